@@ -1,0 +1,60 @@
+// Package par runs loops on several cores with results that do not depend on
+// how many: chunks are fixed by the length alone and sums are taken in order.
+package par
+
+import (
+	"runtime"
+	"sync"
+	"sync/atomic"
+)
+
+// For calls f(lo, hi) for consecutive chunks of [0, n), each chunk once, on up
+// to GOMAXPROCS goroutines. Chunk borders depend on n and chunk only.
+func For(n, chunk int, f func(lo, hi int)) {
+	if n <= 0 {
+		return
+	}
+	if chunk < 1 {
+		chunk = 1
+	}
+	parts := (n + chunk - 1) / chunk
+	workers := min(runtime.GOMAXPROCS(0), parts)
+	if workers == 1 {
+		for p := range parts {
+			f(p*chunk, min(n, (p+1)*chunk))
+		}
+		return
+	}
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range workers {
+		wg.Go(func() {
+			for {
+				p := int(next.Add(1)) - 1
+				if p >= parts {
+					return
+				}
+				f(p*chunk, min(n, (p+1)*chunk))
+			}
+		})
+	}
+	wg.Wait()
+}
+
+// Sum adds f over the chunks of [0, n) in the order of the chunks, whatever
+// the order they were computed in.
+func Sum(n, chunk int, f func(lo, hi int) float64) float64 {
+	if n <= 0 {
+		return 0
+	}
+	if chunk < 1 {
+		chunk = 1
+	}
+	part := make([]float64, (n+chunk-1)/chunk)
+	For(n, chunk, func(lo, hi int) { part[lo/chunk] = f(lo, hi) })
+	s := 0.0
+	for _, x := range part {
+		s += x
+	}
+	return s
+}

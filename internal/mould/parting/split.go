@@ -1,0 +1,82 @@
+// Package parting answers where a master parts: the pull, the rubber that a
+// straight pull would lock, the parting line on the master and the parting
+// surface from the line to the block's edge.
+package parting
+
+import (
+	"pourwright/internal/ground/vec"
+)
+
+// Split is the answer for one bare master. Points and directions are in the
+// master frame.
+type Split struct {
+	Pull       vec.V3 // unit; half 1 leaves along +Pull, half 2 along -Pull
+	Silhouette float64
+	Locked     float64
+	Label      []uint8 // per triangle of the master: the half (1 or 2) whose rubber touches it
+	Line       [][]vec.V3
+	Rise       float64
+	Undercuts  []Place
+	Back       *Back // the flat back, where there is one
+	Bars       []Bar // what forbids a two-part mould; empty for most masters
+	Tried      []Axis
+}
+
+// Place is one connected body of locked rubber.
+type Place struct {
+	At      vec.V3 // a point in it
+	Box     vec.Box
+	Volume  float64
+	Depth   float64 // overhang across the pull that the rubber must pass, of the half that takes it
+	Half    int     // the half whose rubber fills it
+	Ring    float64 // diameter of the ring the rubber must stretch over, 0 where it is no ring
+	Through bool    // a tunnel: the rubber closes round metal and needs a cut, clay or a piece
+}
+
+// Back is a flat face on which the parting lies; half 2 is then a plain slab
+// (Side -1: the back looks along -Pull) or half 1 is (Side +1).
+type Back struct {
+	Height float64 // along Pull
+	Side   int
+	Area   float64
+}
+
+// Bar is a reason why no two-part mould exists.
+type Bar struct {
+	Code     string // closed-void, linked, needs-piece
+	At       vec.V3
+	Computed float64
+	Limit    float64
+	Say, Do  string
+}
+
+// Axis is one pull that was tried.
+type Axis struct {
+	Pull   vec.V3
+	Locked float64
+	Score  float64
+}
+
+// Surface is the parting surface: a height field z(x, y) on a grid of nodes in
+// some frame whose z is the pull, linear on the two triangles of every square
+// (diagonal from (i, j) to (i+1, j+1)).
+type Surface struct {
+	NX, NY    int
+	X0, Y0, H float64
+	Z         []float64 // node (i, j) is Z[j*NX+i]
+}
+
+// At returns the height at (x, y), held constant beyond the grid.
+func (s *Surface) At(x, y float64) float64 {
+	u := min(max((x-s.X0)/s.H, 0), float64(s.NX-1))
+	v := min(max((y-s.Y0)/s.H, 0), float64(s.NY-1))
+	i, j := min(int(u), s.NX-2), min(int(v), s.NY-2)
+	u -= float64(i)
+	v -= float64(j)
+	q := j*s.NX + i
+	z00, z10, z01, z11 := s.Z[q], s.Z[q+1], s.Z[q+s.NX], s.Z[q+s.NX+1]
+	if u >= v {
+		return z00 + u*(z10-z00) + v*(z11-z10)
+	}
+	return z00 + v*(z01-z00) + u*(z11-z01)
+}

@@ -1,0 +1,99 @@
+// Package mesh holds indexed triangle meshes and what can be said of them
+// without a search tree: volume, area, centroid, edges, shells, genus.
+// A Mesh is never reordered by the functions here.
+package mesh
+
+import (
+	"math"
+
+	"pourwright/internal/ground/vec"
+)
+
+// Mesh is an indexed triangle mesh. Triangles turn counter-clockwise seen from
+// outside. Every index of F lies in [0, len(V)).
+type Mesh struct {
+	V []vec.V3
+	F [][3]int32
+}
+
+// Tri returns the three corners of triangle i.
+func (m *Mesh) Tri(i int) (a, b, c vec.V3) {
+	t := m.F[i]
+	return m.V[t[0]], m.V[t[1]], m.V[t[2]]
+}
+
+// Box returns the box of the corners that triangles use; Empty if there is none.
+func (m *Mesh) Box() vec.Box {
+	b := vec.Empty()
+	for _, t := range m.F {
+		for _, i := range t {
+			b = b.Add(m.V[i])
+		}
+	}
+	return b
+}
+
+// Volume returns the signed volume, the sum of (a-o).((b-o)x(c-o))/6 over the
+// triangles with o the box centre, summed with Neumaier's compensation.
+func (m *Mesh) Volume() float64 {
+	if len(m.F) == 0 {
+		return 0
+	}
+	o := m.Box().Centre()
+	var s, k float64
+	for i := range m.F {
+		a, b, c := m.Tri(i)
+		x := a.Sub(o).Dot(b.Sub(o).Cross(c.Sub(o)))
+		t := s + x
+		if math.Abs(s) >= math.Abs(x) {
+			k += (s - t) + x
+		} else {
+			k += (x - t) + s
+		}
+		s = t
+	}
+	return (s + k) / 6
+}
+
+// Area returns the sum of the triangle areas.
+func (m *Mesh) Area() float64 {
+	s := 0.0
+	for i := range m.F {
+		a, b, c := m.Tri(i)
+		s += b.Sub(a).Cross(c.Sub(a)).Len()
+	}
+	return s / 2
+}
+
+// Normal returns the unit normal of triangle i, zero where it has no area.
+func (m *Mesh) Normal(i int) vec.V3 {
+	a, b, c := m.Tri(i)
+	return b.Sub(a).Cross(c.Sub(a)).Unit()
+}
+
+// Into returns a copy with all corners taken into frame f.
+func (m *Mesh) Into(f vec.Frame) *Mesh {
+	r := &Mesh{V: make([]vec.V3, len(m.V)), F: m.F}
+	for i, p := range m.V {
+		r.V[i] = f.To(p)
+	}
+	return r
+}
+
+// OutOf returns a copy with all corners taken from frame f to its outer frame.
+func (m *Mesh) OutOf(f vec.Frame) *Mesh {
+	r := &Mesh{V: make([]vec.V3, len(m.V)), F: m.F}
+	for i, p := range m.V {
+		r.V[i] = f.From(p)
+	}
+	return r
+}
+
+// Append joins o's triangles to m as separate parts.
+func (m *Mesh) Append(o *Mesh) {
+	n := int32(len(m.V))
+	m.V = append(m.V, o.V...)
+	for _, t := range o.F {
+		m.F = append(m.F, [3]int32{t[0] + n, t[1] + n, t[2] + n})
+	}
+}
