@@ -3,6 +3,8 @@ package mesh
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
@@ -137,5 +139,99 @@ func BenchmarkTopology(b *testing.B) {
 				TopologyOf(m)
 			}
 		})
+	}
+}
+
+func TestNestTellsBodiesFromVoids(t *testing.T) {
+	build := func(parts ...*Mesh) *Mesh {
+		m := &Mesh{}
+		for _, p := range parts {
+			m.Append(p)
+		}
+		return m
+	}
+	open := cube(20, 1)
+	open.F = open.F[1:]
+	for _, c := range []struct {
+		name          string
+		m             *Mesh
+		bodies, voids int
+		roles         []Role
+	}{
+		{"one", cube(0, 1), 1, 0, []Role{Outer}},
+		{"two apart", build(cube(0, 1), cube(2, 1)), 2, 0, []Role{Outer, Outer}},
+		{"hollow", build(cube(0, 9), turned(cube(3, 2))), 1, 1, []Role{Outer, Hollow}},
+		{"two voids, one with a loose ball", build(cube(0, 20), turned(cube(3, 6)), turned(cube(12, 3)), cube(5, 1)), 2, 2, []Role{Outer, Hollow, Hollow, Outer}},
+		{"inside out", turned(cube(0, 1)), 0, 0, []Role{Inverted}},
+		{"body in a body", build(cube(0, 9), cube(3, 2)), 1, 0, []Role{Outer, Swallowed}},
+		{"open beside closed", build(cube(0, 9), open), 1, 0, []Role{Outer, Loose}},
+		{"linked rings", build(ring(40, 20, 3, 0.5), func() *Mesh {
+			r := ring(40, 20, 3, 0.5)
+			for i, p := range r.V {
+				r.V[i] = vec.V3{X: p.X + 3, Y: p.Z, Z: -p.Y}
+			}
+			return r
+		}()), 2, 0, []Role{Outer, Outer}},
+	} {
+		n := NestOf(c.m, TopologyOf(c.m))
+		if len(n.Bodies) != c.bodies || n.Voids != c.voids {
+			t.Errorf("%s: %d bodies, %d voids", c.name, len(n.Bodies), n.Voids)
+		}
+		for i, r := range n.Role {
+			if r != c.roles[i] {
+				t.Errorf("%s: shell %d has role %d, want %d", c.name, i, r, c.roles[i])
+			}
+		}
+	}
+	m := build(cube(0, 1), cube(10, 9), turned(cube(12, 2)))
+	top := TopologyOf(m)
+	n := NestOf(m, top)
+	b := Pick(m, top, n.Bodies[0])
+	if got, want := b.Volume(), 9.*9*9-8; math.Abs(got-want) > 1e-9 {
+		t.Errorf("largest body with its void: volume %g, want %g", got, want)
+	}
+	if c := m.Centroid(); math.Abs(c.X-(0.5+721*14.5+8*1.5)/(722)) > 1e-9 {
+		t.Errorf("centroid %v", c)
+	}
+}
+
+func TestCanonicalForgetsTheOrderOfTheFile(t *testing.T) {
+	m := ring(37, 21, 3, 1)
+	m.Append(cube(10, 1))
+	m.V = append(m.V, vec.V3{X: 99}) // used by no triangle
+	a := Canonical(m)
+	if len(a.V) != len(m.V)-1 || a.Volume() == 0 || math.Abs(a.Volume()-m.Volume()) > 1e-12*m.Volume() {
+		t.Fatalf("%d corners, volume %g, want %g", len(a.V), a.Volume(), m.Volume())
+	}
+	rng := rand.New(rand.NewPCG(1, 2))
+	for range 5 {
+		s := &Mesh{V: slices.Clone(m.V)}
+		place := rng.Perm(len(m.V))
+		for i, p := range place {
+			s.V[p] = m.V[i]
+		}
+		for _, i := range rng.Perm(len(m.F)) {
+			f, k := m.F[i], rng.IntN(3)
+			s.F = append(s.F, [3]int32{int32(place[f[k]]), int32(place[f[(k+1)%3]]), int32(place[f[(k+2)%3]])})
+		}
+		if b := Canonical(s); !slices.Equal(a.V, b.V) || !slices.Equal(a.F, b.F) {
+			t.Fatal("a shuffled mesh came out in another order")
+		}
+	}
+}
+
+func BenchmarkCanonical(b *testing.B) {
+	m := ring(780, 200, 3, 1)
+	for b.Loop() {
+		Canonical(m)
+	}
+}
+
+func BenchmarkNest(b *testing.B) {
+	m := ring(780, 200, 3, 1)
+	m.Append(cube(10, 1))
+	t := TopologyOf(m)
+	for b.Loop() {
+		NestOf(m, t)
 	}
 }
