@@ -1,0 +1,321 @@
+package bvh
+
+import (
+	"math"
+	"slices"
+
+	"pourwright/internal/ground/vec"
+)
+
+// Hit is one crossing of a ray with a triangle.
+type Hit struct {
+	T    float64 // the crossing is at o + T d
+	Tri  int32   // triangle of the mesh
+	Sign int8    // +1: the ray enters the body (meets the front); -1: it leaves
+}
+
+// before orders hits along the ray; at equal T entering comes first, so that
+// bodies that touch are not parted by a gap of no length.
+func before(a, b Hit) int {
+	switch {
+	case a.T < b.T:
+		return -1
+	case a.T > b.T:
+		return 1
+	case a.Sign != b.Sign:
+		return int(b.Sign) - int(a.Sign)
+	}
+	return int(a.Tri) - int(b.Tri)
+}
+
+// sortHits puts a short list in order by insertion, a long one by slices.
+func sortHits(h []Hit) {
+	if len(h) > 24 {
+		slices.SortFunc(h, before)
+		return
+	}
+	for i := 1; i < len(h); i++ {
+		x := h[i]
+		j := i
+		for j > 0 && before(x, h[j-1]) < 0 {
+			h[j] = h[j-1]
+			j--
+		}
+		h[j] = x
+	}
+}
+
+// AllHits appends to buf[:0] every crossing of the half line o + T d, T >= 0,
+// in order of T, and returns it. The line is given to one side where it meets
+// an edge or a corner exactly, so signs alternate on a closed body without
+// overlaps. d need not be a unit vector; a zero d or a NaN hits nothing.
+func (t *Tree) AllHits(o, d vec.V3, buf []Hit) []Hit {
+	buf = buf[:0]
+	var r ray
+	if !r.set(t, o, d, math.Inf(1)) {
+		return buf
+	}
+	var stack [stackSize]int32
+	top := 0
+	code := t.root
+	for {
+		if code >= 0 {
+			n := &t.node[code]
+			in0 := r.meets(&n.lo0, &n.hi0)
+			in1 := r.meets(&n.lo1, &n.hi1)
+			if in0 {
+				if in1 {
+					stack[top] = n.c1
+					top++
+				}
+				code = n.c0
+				continue
+			}
+			if in1 {
+				code = n.c1
+				continue
+			}
+		} else {
+			first, end := leafRange(code)
+			for k := first; k < end; k++ {
+				if x, sign := r.cross(&t.tri[k]); sign != 0 && x >= 0 {
+					buf = append(buf, Hit{x, t.id[k], sign})
+				}
+			}
+		}
+		if top == 0 {
+			break
+		}
+		top--
+		code = stack[top]
+	}
+	sortHits(buf)
+	return buf
+}
+
+// First returns the crossing with the least T in [0, tmax], from either side.
+func (t *Tree) First(o, d vec.V3, tmax float64) (Hit, bool) {
+	var r ray
+	best := Hit{T: tmax}
+	found := false
+	if !r.set(t, o, d, tmax) {
+		return best, false
+	}
+	type entry struct {
+		code int32
+		near int32
+	}
+	var stack [stackSize]entry
+	top := 0
+	code := t.root
+	for {
+		if code >= 0 {
+			n := &t.node[code]
+			n0, f0 := r.slab(&n.lo0, &n.hi0)
+			n1, f1 := r.slab(&n.lo1, &n.hi1)
+			in0, in1 := n0 <= f0, n1 <= f1
+			switch {
+			case in0 && in1:
+				if n0 <= n1 {
+					stack[top] = entry{n.c1, n1}
+					code = n.c0
+				} else {
+					stack[top] = entry{n.c0, n0}
+					code = n.c1
+				}
+				top++
+				continue
+			case in0:
+				code = n.c0
+				continue
+			case in1:
+				code = n.c1
+				continue
+			}
+		} else {
+			first, end := leafRange(code)
+			for k := first; k < end; k++ {
+				if x, sign := r.cross(&t.tri[k]); sign != 0 && x >= 0 && x <= best.T {
+					h := Hit{x, t.id[k], sign}
+					if !found || before(h, best) < 0 {
+						best, found = h, true
+						r.limit(x)
+					}
+				}
+			}
+		}
+		for top > 0 && stack[top-1].near > r.far {
+			top--
+		}
+		if top == 0 {
+			return best, found
+		}
+		top--
+		code = stack[top].code
+	}
+}
+
+// ray holds a half line twice: in float32 tree units for the boxes, moved to
+// where it enters the tree's box, and sheared in float64 for the triangles.
+type ray struct {
+	ox, oy, oz float32 // start
+	ix, iy, iz float32 // 1 / direction
+	far        int32   // bits of the largest parameter
+
+	o          vec.V3
+	kx, ky, kz int     // axes, kz along the largest part of the direction
+	sx, sy, sz float64 // shear
+	t0, unit   float64 // box parameter = (T - t0) * unit
+}
+
+// set prepares the ray; false where it passes the tree by.
+func (r *ray) set(t *Tree, o, d vec.V3, tmax float64) bool {
+	if len(t.tri) == 0 || !o.Finite() || !d.Finite() || d == (vec.V3{}) || !(tmax >= 0) {
+		return false
+	}
+	// Entry and exit of the padded box, in float64.
+	b := t.box.Grow(4 * pad / t.inv)
+	t0, t1 := 0.0, tmax
+	for k := range 3 {
+		ok, dk := o.At(k), d.At(k)
+		lo, hi := b.Min.At(k), b.Max.At(k)
+		if dk == 0 {
+			if ok < lo || ok > hi {
+				return false
+			}
+			continue
+		}
+		a, c := (lo-ok)/dk, (hi-ok)/dk
+		if a > c {
+			a, c = c, a
+		}
+		t0, t1 = math.Max(t0, a), math.Min(t1, c)
+	}
+	if !(t0 <= t1) {
+		return false
+	}
+	l := math.Max(math.Abs(d.X), math.Max(math.Abs(d.Y), math.Abs(d.Z)))
+	s := t.local(o.Add(d.Mul(t0)))
+	r.ox, r.oy, r.oz = float32(s.X), float32(s.Y), float32(s.Z)
+	r.ix, r.iy, r.iz = recip(d.X/l), recip(d.Y/l), recip(d.Z/l)
+	r.t0, r.unit = t0, l*t.inv
+	r.limit(tmax)
+
+	r.o = o
+	r.kz = 0
+	if math.Abs(d.Y) > math.Abs(d.At(r.kz)) {
+		r.kz = 1
+	}
+	if math.Abs(d.Z) > math.Abs(d.At(r.kz)) {
+		r.kz = 2
+	}
+	r.kx, r.ky = (r.kz+1)%3, (r.kz+2)%3
+	dz := d.At(r.kz)
+	if dz < 0 {
+		r.kx, r.ky = r.ky, r.kx
+	}
+	r.sx, r.sy, r.sz = d.At(r.kx)/dz, d.At(r.ky)/dz, 1/dz
+	return true
+}
+
+// recip returns 1/x, with a number that still multiplies zero to zero for 0.
+func recip(x float64) float32 {
+	if math.Abs(x) < 1e-18 {
+		return float32(math.Copysign(1e18, x))
+	}
+	return float32(1 / x)
+}
+
+// limit sets the largest T that still counts, rounded up.
+func (r *ray) limit(tmax float64) {
+	x := (tmax-r.t0)*r.unit + 4*pad
+	r.far = int32(math.Float32bits(float32(math.Min(math.Max(x, 0), 1e30))))
+}
+
+// slab returns the bits of the parameters where the ray enters and leaves a
+// box; it misses where near > far. The bits of floats compare like integers
+// where both are positive, near starts at 0, and a negative far is a miss
+// whatever its size, so no float comparison is needed.
+func (r *ray) slab(lo, hi *[3]float32) (near, far int32) {
+	x0, x1 := (lo[0]-r.ox)*r.ix, (hi[0]-r.ox)*r.ix
+	if r.ix < 0 {
+		x0, x1 = x1, x0
+	}
+	y0, y1 := (lo[1]-r.oy)*r.iy, (hi[1]-r.oy)*r.iy
+	if r.iy < 0 {
+		y0, y1 = y1, y0
+	}
+	z0, z1 := (lo[2]-r.oz)*r.iz, (hi[2]-r.oz)*r.iz
+	if r.iz < 0 {
+		z0, z1 = z1, z0
+	}
+	near = max(0, int32(math.Float32bits(x0)), int32(math.Float32bits(y0)), int32(math.Float32bits(z0)))
+	far = min(r.far, int32(math.Float32bits(x1)), int32(math.Float32bits(y1)), int32(math.Float32bits(z1)))
+	return near, far
+}
+
+func (r *ray) meets(lo, hi *[3]float32) bool {
+	near, far := r.slab(lo, hi)
+	return near <= far
+}
+
+// cross tests one triangle: sign 0 is a miss.
+//
+// In ray space the ray is the z axis. With the corners A, B, C there and
+// U = Cx By - Cy Bx (V, W in turn), the ray passes inside where U, V, W have
+// one sign, and T = (U Az + V Bz + W Cz) / (U + V + W) (Woop et al. 2013).
+// Their signs are exact (sign2), and a zero goes to the side that the ray
+// would have if it were moved a little along +x and much less along +y, so two
+// triangles that share an edge never both win or both lose it.
+func (r *ray) cross(t *tri) (x float64, sign int8) {
+	ax, ay, az := r.shear(&t.a)
+	bx, by, bz := r.shear(&t.b)
+	cx, cy, cz := r.shear(&t.c)
+	u, us := side(bx, by, cx, cy)
+	v, vs := side(cx, cy, ax, ay)
+	if us != vs {
+		return 0, 0
+	}
+	w, ws := side(ax, ay, bx, by)
+	if us != ws {
+		return 0, 0
+	}
+	det := u + v + w
+	if det == 0 { // seen edge-on from exactly its own line: no area to meet
+		return 0, 0
+	}
+	x = (u*az + v*bz + w*cz) / det
+	x = min(max(x, min(az, bz, cz)), max(az, bz, cz)) * r.sz
+	if us {
+		return x, -1
+	}
+	return x, 1
+}
+
+func (r *ray) shear(p *vec.V3) (x, y, z float64) {
+	q := [3]float64{p.X - r.o.X, p.Y - r.o.Y, p.Z - r.o.Z}
+	z = q[r.kz]
+	return q[r.kx] - float64(r.sx*z), q[r.ky] - float64(r.sy*z), z
+}
+
+// side returns px qy - py qx, which is positive where the origin lies to the
+// left of p -> q, and whether it counts as positive. Rounded products keep the
+// order of the exact ones, so the sign of a difference that is not zero is
+// exact; where they are equal their rounding errors decide, and after these
+// the move of the origin described at cross.
+func side(px, py, qx, qy float64) (float64, bool) {
+	a, b := float64(px*qy), float64(py*qx)
+	if a != b {
+		return a - b, a > b
+	}
+	e := math.FMA(px, qy, -a) - math.FMA(py, qx, -b)
+	if e != 0 {
+		return e, e > 0
+	}
+	// Origin moved by (s, s^2): the value becomes (p - s) x (q - s), whose
+	// first order is s_x (py - qy) + s_y (qx - px).
+	if py != qy {
+		return 0, py > qy
+	}
+	return 0, qx > px
+}
