@@ -1,0 +1,117 @@
+package parting
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"sort"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+// meshSet returns the folder of the outside meshes, or "" where it is absent.
+func meshSet(t testing.TB) string {
+	dir := os.Getenv("POURWRIGHT_MESHES")
+	if dir == "" {
+		d, _ := os.Getwd()
+		for d != "/" {
+			if _, err := os.Stat(filepath.Join(d, "go.mod")); err == nil {
+				dir = filepath.Join(d, "..", "shared", "meshes")
+				break
+			}
+			d = filepath.Dir(d)
+		}
+	}
+	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
+		return dir
+	}
+	if os.Getenv("CI") != "" {
+		t.Fatal("the mesh set is missing; set POURWRIGHT_MESHES")
+	}
+	t.Logf("not run: %s (needs the mesh set)", t.Name())
+	return ""
+}
+
+type meshValue struct {
+	Kind     string
+	Format   string
+	Castable *bool
+	Read     struct {
+		Volume float64
+		Genus  *int
+		Shells int
+	}
+	Expected struct{ Volume float64 }
+	Undercut []struct {
+		Axis         [3]float64
+		Silhouette   float64 `json:"silhouette_area"`
+		SilhouetteSE float64 `json:"silhouette_se"`
+		Locked       float64 `json:"locked_void"`
+		LockedSE     float64 `json:"locked_void_se"`
+	}
+}
+
+type outside struct {
+	name string
+	m    *mesh.Mesh
+	v    meshValue
+}
+
+// meshes reads every mesh of the kinds asked for that this reader knows
+// (STL, OBJ, PLY, OFF).
+func meshes(t testing.TB, kinds ...string) []outside {
+	dir := meshSet(t)
+	if dir == "" {
+		return nil
+	}
+	raw, err := os.ReadFile(filepath.Join(dir, "values.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var doc struct{ Files map[string]meshValue }
+	if err := json.Unmarshal(raw, &doc); err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for n, v := range doc.Files {
+		for _, k := range kinds {
+			if v.Kind == k && v.Format != "3mf" && v.Format != "glb" {
+				names = append(names, n)
+			}
+		}
+	}
+	sort.Strings(names)
+	var r []outside
+	for _, n := range names {
+		r = append(r, outside{n, load(t, filepath.Join(dir, "files", n)), doc.Files[n]})
+	}
+	return r
+}
+
+func one(t testing.TB, name string) *mesh.Mesh {
+	dir := meshSet(t)
+	if dir == "" {
+		return nil
+	}
+	return load(t, filepath.Join(dir, "files", name))
+}
+
+func TestMeasureOutside(t *testing.T) {
+	for _, o := range meshes(t, "exact", "sound") {
+		for _, u := range o.v.Undercut {
+			s := Measure(o.m, vec.FromArray(u.Axis))
+			if d := math.Abs(s.Silhouette - u.Silhouette); d > 4*u.SilhouetteSE+3e-3*u.Silhouette {
+				t.Errorf("%s %v: silhouette %.7g, want %.7g (off %.2e)", o.name, u.Axis, s.Silhouette, u.Silhouette, d/u.Silhouette)
+			}
+			if d := math.Abs(s.Locked - u.Locked); d > 4*u.LockedSE+2e-3*o.v.Read.Volume {
+				t.Errorf("%s %v: locked %.7g, want %.7g (off %.2e V)", o.name, u.Axis, s.Locked, u.Locked, d/o.v.Read.Volume)
+			}
+			if testing.Verbose() {
+				t.Logf("%-16s silhouette off %9.1e  locked off %9.1e V", o.name, s.Silhouette/u.Silhouette-1, (s.Locked-u.Locked)/o.v.Read.Volume)
+			}
+		}
+	}
+}
