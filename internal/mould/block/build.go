@@ -1,0 +1,102 @@
+package block
+
+import (
+	"math"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/solid"
+)
+
+// Solids are the closed bodies of the mould in the block frame. They share the
+// triangles between them.
+type Solids struct {
+	Cavity, Half1, Half2 *mesh.Mesh
+	Complex              *solid.Complex
+}
+
+// Build makes the solids: the block as half 1, everything under the parting
+// surface turned to half 2, keys to the half they stand on, castings and
+// channels to metal, then inserts. It fails where the kernel does.
+func (l *Layout) Build() (*Solids, error) {
+	c := solid.Block(l.Box(), solid.Half1)
+	var err error
+	put := func(what string, m *mesh.Mesh, f func(solid.Label) solid.Label) {
+		if err != nil || len(m.F) == 0 {
+			return
+		}
+		if e := c.Insert(m, f); e != nil {
+			err = &fault.Error{Kind: fault.Internal, Place: what, Text: "the solid could not be built: " + e.Error(),
+				Hint: "give the mesh a simpler or repaired surface, or report this master", Cause: e}
+		}
+	}
+	put("parting surface", l.lower(), swap(solid.Half1, solid.Half2))
+	for _, k := range l.Keys {
+		if k.Depth >= 0 {
+			put("key", k.Mesh(), swap(solid.Half1, solid.Half2))
+		} else {
+			put("key", k.Mesh(), swap(solid.Half2, solid.Half1))
+		}
+	}
+	for _, b := range l.bodies {
+		put("casting", b, inside(solid.Metal))
+	}
+	for i := range l.Channels {
+		put(l.Channels[i].Name, l.Channels[i].Mesh(), inside(solid.Metal))
+	}
+	for i := range l.Inserts {
+		put("insert", l.Inserts[i].mesh(), inside(solid.Void))
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &Solids{Cavity: c.Solid(solid.Metal), Half1: c.Solid(solid.Half1), Half2: c.Solid(solid.Half2), Complex: c}, nil
+}
+
+func swap(from, to solid.Label) func(solid.Label) solid.Label {
+	return func(x solid.Label) solid.Label {
+		if x == from {
+			return to
+		}
+		return x
+	}
+}
+
+func inside(to solid.Label) func(solid.Label) solid.Label {
+	return func(x solid.Label) solid.Label {
+		if x == solid.Outside {
+			return x
+		}
+		return to
+	}
+}
+
+// Mesh returns the key as a body that starts 2 mm behind its foot, so that a
+// foot on a slope is closed all round.
+func (k Key) Mesh() *mesh.Mesh {
+	const sunk = 2.0
+	s, r := math.Tan(Taper*math.Pi/180), k.Diameter/2
+	if k.Depth >= 0 {
+		return frustum(k.At.X, k.At.Y, k.At.Z-sunk, r+s*sunk, k.At.Z+k.Depth, r-s*k.Depth)
+	}
+	return frustum(k.At.X, k.At.Y, k.At.Z+k.Depth, r+s*k.Depth, k.At.Z+sunk, r+s*sunk)
+}
+
+// Volume returns the volume of the key above its foot, as a round frustum.
+func (k Key) Volume() float64 {
+	r, h := k.Diameter/2, math.Abs(k.Depth)
+	t := r - h*math.Tan(Taper*math.Pi/180)
+	return math.Pi * h * (r*r + r*t + t*t) / 3
+}
+
+func (i Insert) mesh() *mesh.Mesh {
+	c := Channel{Rings: []Ring{{i.At, i.Diameter / 2, i.Diameter / 2}, {i.At.Add(i.Direction.Unit().Mul(i.Length)), i.Diameter / 2, i.Diameter / 2}}}
+	return c.Mesh()
+}
+
+// lower returns everything under the parting surface as one closed body that
+// reaches beyond the block on all sides.
+func (l *Layout) lower() *mesh.Mesh {
+	b := l.Box()
+	return under(l.Surface, b.Min.Z-1-0.01*b.Longest(), l.tolerance())
+}

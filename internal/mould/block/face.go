@@ -1,0 +1,154 @@
+package block
+
+import (
+	"math"
+
+	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/voxel"
+)
+
+// face is the parting face seen along the pull: per node the lowest and the
+// highest metal, and the distance to the nearest metal.
+type face struct {
+	nx, ny    int
+	x0, y0, h float64
+	lo, hi    []float64 // of metal; lo > hi where there is none
+	away      []float64 // mm to the nearest node with metal, 0 on metal
+	cols      *voxel.Columns
+}
+
+// spacing returns the grid's cell for a face of the given longest side: 0.5 mm
+// for blocks up to 200 mm, coarser or finer by powers of two, so that every
+// node stands on the lattice of the solids.
+func spacing(longest float64) float64 {
+	h := 0.25
+	for longest/h > 400 && h < 4 {
+		h *= 2
+	}
+	return h
+}
+
+func look(m *mesh.Mesh, lo, hi vec.V2, h float64) *face {
+	f := &face{h: h, x0: math.Floor(lo.X/h) * h, y0: math.Floor(lo.Y/h) * h}
+	f.nx = int(math.Ceil((hi.X-f.x0)/h)) + 1
+	f.ny = int(math.Ceil((hi.Y-f.y0)/h)) + 1
+	f.cols = voxel.Cast(m, f.nx, f.ny, f.x0, f.y0, h)
+	n := f.nx * f.ny
+	f.lo, f.hi = make([]float64, n), make([]float64, n)
+	for q := range n {
+		f.lo[q], f.hi[q] = math.Inf(1), math.Inf(-1)
+		if s := f.cols.Of(q); len(s) > 0 {
+			f.lo[q], f.hi[q] = s[0].Lo, s[len(s)-1].Hi
+		}
+	}
+	f.away = distance(f.nx, f.ny, h, func(q int) bool { return f.lo[q] <= f.hi[q] })
+	return f
+}
+
+func (f *face) metal(q int) bool { return f.lo[q] <= f.hi[q] }
+
+func (f *face) xy(q int) vec.V2 {
+	return vec.V2{X: f.x0 + float64(q%f.nx)*f.h, Y: f.y0 + float64(q/f.nx)*f.h}
+}
+
+// node returns the node nearest to (x, y), kept on the grid.
+func (f *face) node(x, y float64) int {
+	i := min(max(int(math.Round((x-f.x0)/f.h)), 0), f.nx-1)
+	j := min(max(int(math.Round((y-f.y0)/f.h)), 0), f.ny-1)
+	return j*f.nx + i
+}
+
+// free returns the distance to metal at (x, y); beyond the grid that of the
+// nearest node plus the way to it.
+func (f *face) free(x, y float64) float64 {
+	q := f.node(x, y)
+	p := f.xy(q)
+	return f.away[q] + math.Max(0, math.Hypot(x-p.X, y-p.Y)-f.h)
+}
+
+// distance is the exact Euclidean distance of every node to the nearest node
+// that is on (P. Felzenszwalb & D. Huttenlocher, Distance transforms of sampled
+// functions, Theory of Computing 8 (2012) 415). Inf where none is on.
+func distance(nx, ny int, h float64, on func(q int) bool) []float64 {
+	d := make([]float64, nx*ny)
+	par.For(nx, 32, func(lo, hi int) {
+		for i := lo; i < hi; i++ { // along y, by two scans
+			last := math.Inf(-1)
+			for j := range ny {
+				if on(j*nx + i) {
+					last = float64(j)
+				}
+				d[j*nx+i] = float64(j) - last
+			}
+			last = math.Inf(1)
+			for j := ny - 1; j >= 0; j-- {
+				if on(j*nx + i) {
+					last = float64(j)
+				}
+				v := math.Min(d[j*nx+i], last-float64(j))
+				d[j*nx+i] = v * v
+			}
+		}
+	})
+	par.For(ny, 32, func(lo, hi int) {
+		e := newEnvelope(nx)
+		for j := lo; j < hi; j++ {
+			row := d[j*nx : (j+1)*nx]
+			e.run(row, 1)
+			for i, v := range row {
+				row[i] = math.Sqrt(v) * h
+			}
+		}
+	})
+	return d
+}
+
+// envelope holds the parabolas of one line of the distance transform.
+type envelope struct {
+	v []int
+	z []float64
+	f []float64
+}
+
+func newEnvelope(n int) *envelope {
+	return &envelope{make([]int, n), make([]float64, n+1), make([]float64, n)}
+}
+
+// run replaces d, taken every step entries, by min over k of d[k] + (i-k)^2.
+func (e *envelope) run(d []float64, step int) {
+	n := (len(d) + step - 1) / step
+	k := -1
+	for q := range n {
+		fq := d[q*step]
+		e.f[q] = fq
+		if math.IsInf(fq, 1) {
+			continue
+		}
+		s := math.Inf(-1)
+		for k >= 0 {
+			p := e.v[k]
+			s = (fq + float64(q*q) - e.f[p] - float64(p*p)) / float64(2*(q-p))
+			if s > e.z[k] {
+				break
+			}
+			k--
+			s = math.Inf(-1)
+		}
+		k++
+		e.v[k], e.z[k] = q, s
+	}
+	if k < 0 {
+		return
+	}
+	last := k
+	k = 0
+	for q := range n {
+		for k < last && e.z[k+1] < float64(q) {
+			k++
+		}
+		p := e.v[k]
+		d[q*step] = e.f[p] + float64((q-p)*(q-p))
+	}
+}
