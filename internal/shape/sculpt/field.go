@@ -179,6 +179,17 @@ func In(fr vec.Frame, f Field) Field {
 	return func(p vec.V3) float64 { return f(fr.To(p)) }
 }
 
+// Near is f, which lies inside the ball of radius r round c, with the distance
+// to that ball in its place further than 4 mm from it, where that is cheaper.
+func Near(c vec.V3, r float64, f Field) Field {
+	return func(p vec.V3) float64 {
+		if d := p.Dist(c) - r; d > 4 {
+			return d
+		}
+		return f(p)
+	}
+}
+
 // Mirrored joins f and its mirror image across x = 0.
 func Mirrored(f Field) Field {
 	return func(p vec.V3) float64 { return f(vec.V3{X: math.Abs(p.X), Y: p.Y, Z: p.Z}) }
