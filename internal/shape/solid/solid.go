@@ -39,6 +39,7 @@ type Point [3]int32
 type Tri struct {
 	V           [3]int32
 	Front, Back Label
+	fresh       bool // cut by the latest insertion
 }
 
 // Snap puts p on the lattice.

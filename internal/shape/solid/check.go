@@ -1,0 +1,201 @@
+package solid
+
+import (
+	"slices"
+
+	"pourwright/internal/ground/par"
+	"pourwright/internal/shape/mesh"
+)
+
+// Crossings returns the pairs of triangles of the complex that meet anywhere
+// but in the corners and edges they share, by exact signs, in rising order.
+func (c *Complex) Crossings() [][2]int32 {
+	t := make([][3]int32, len(c.T))
+	for i, x := range c.T {
+		t[i] = x.V
+	}
+	return selfCrossings(c.V, t, nil)
+}
+
+// SelfCrossings does the same for a mesh whose corners stand on the lattice.
+func SelfCrossings(m *mesh.Mesh) [][2]int32 {
+	v := make([]Point, len(m.V))
+	for i, p := range m.V {
+		v[i] = pointOf(p)
+	}
+	return selfCrossings(v, m.F, nil)
+}
+
+// freshCrossings tests the triangles that the latest insertion cut, and those
+// that it moved, against all.
+func (c *Complex) freshCrossings() [][2]int32 {
+	t := make([][3]int32, len(c.T))
+	var only []int32
+	for i, x := range c.T {
+		t[i] = x.V
+		if x.fresh {
+			only = append(only, int32(i))
+		}
+	}
+	return selfCrossings(c.V, t, only)
+}
+
+// selfCrossings tests all pairs, or only those with a triangle of only.
+func selfCrossings(v []Point, t [][3]int32, only []int32) [][2]int32 {
+	boxes := make([]ibox, len(t))
+	par.For(len(t), 8192, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			boxes[i] = boxOf(v[t[i][0]], v[t[i][1]], v[t[i][2]])
+		}
+	})
+	few := boxes
+	if only != nil {
+		few = make([]ibox, len(only))
+		for q, i := range only {
+			few[q] = boxes[i]
+		}
+	}
+	tr := buildTree(few)
+	const chunk = 1024
+	out := make([][][2]int32, (len(t)+chunk-1)/chunk)
+	par.For(len(t), chunk, func(lo, hi int) {
+		var l [][2]int32
+		for q := lo; q < hi; q++ {
+			j := int32(q)
+			tr.query(&boxes[j], func(k int32) {
+				i := k
+				if only != nil {
+					i = only[k]
+				}
+				if i != j && trianglesMeet(v, t[i], t[j]) {
+					l = append(l, [2]int32{min(i, j), max(i, j)})
+				}
+			})
+		}
+		out[lo/chunk] = l
+	})
+	var all [][2]int32
+	for _, l := range out {
+		all = append(all, l...)
+	}
+	slices.SortFunc(all, func(a, b [2]int32) int { return slices.Compare(a[:], b[:]) })
+	return slices.Compact(all)
+}
+
+// trianglesMeet tells whether two triangles share a point that is not a corner
+// or edge both have.
+func trianglesMeet(v []Point, a, b [3]int32) bool {
+	shared := 0
+	var ka, kb [3]int
+	for i := range 3 {
+		for j := range 3 {
+			if a[i] == b[j] {
+				ka[shared%3], kb[shared%3] = i, j
+				shared++
+			}
+		}
+	}
+	pa := [3]Point{v[a[0]], v[a[1]], v[a[2]]}
+	pb := [3]Point{v[b[0]], v[b[1]], v[b[2]]}
+	switch shared {
+	case 0:
+		for i := range 3 {
+			if edgeMeets(pa[i], pa[(i+1)%3], &pb) || edgeMeets(pb[i], pb[(i+1)%3], &pa) {
+				return true
+			}
+		}
+		return false
+	case 1:
+		i, j := ka[0], kb[0]
+		return edgeMeets(pa[(i+1)%3], pa[(i+2)%3], &pb) || edgeMeets(pb[(j+1)%3], pb[(j+2)%3], &pa)
+	case 2:
+		x, y := 3-ka[0]-ka[1], 3-kb[0]-kb[1]
+		n := normal(pa[0], pa[1], pa[2])
+		if n.dot(diff(pb[y], pa[0])) != 0 {
+			return false
+		}
+		u, w := pa[ka[0]], pa[ka[1]]
+		// Coplanar: on the same side of the shared edge they overlap.
+		f := drop(n)
+		return turnI(f(u), f(w), f(pa[x]))*turnI(f(u), f(w), f(pb[y])) > 0
+	}
+	return true
+}
+
+// edgeMeets tells whether the closed edge pq meets the closed triangle t.
+func edgeMeets(p, q Point, t *[3]Point) bool {
+	n := normal(t[0], t[1], t[2])
+	sp, sq := sign(n.dot(diff(p, t[0]))), sign(n.dot(diff(q, t[0])))
+	if sp*sq > 0 {
+		return false
+	}
+	if sp == 0 && sq == 0 {
+		return flatMeets(p, q, t, n)
+	}
+	pos, neg := false, false
+	d := diff(q, p)
+	for i := range 3 {
+		switch sign(d.cross(diff(t[i], p)).dot(diff(t[(i+1)%3], p))) {
+		case 1:
+			pos = true
+		case -1:
+			neg = true
+		}
+	}
+	return !(pos && neg)
+}
+
+// drop returns the projection along the largest component of n.
+func drop(n ivec) func(Point) [2]int64 {
+	k := 0
+	for i := 1; i < 3; i++ {
+		if abs64(n[i]) > abs64(n[k]) {
+			k = i
+		}
+	}
+	x, y := (k+1)%3, (k+2)%3
+	return func(p Point) [2]int64 { return [2]int64{int64(p[x]), int64(p[y])} }
+}
+
+func turnI(a, b, c [2]int64) int {
+	x := (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
+	switch {
+	case x > 0:
+		return 1
+	case x < 0:
+		return -1
+	}
+	return 0
+}
+
+// flatMeets is edgeMeets for an edge in the triangle's plane.
+func flatMeets(p, q Point, t *[3]Point, n ivec) bool {
+	if n.zero() {
+		return false
+	}
+	f := drop(n)
+	a, b := f(p), f(q)
+	c := [3][2]int64{f(t[0]), f(t[1]), f(t[2])}
+	inside := func(x [2]int64) bool {
+		pos, neg := false, false
+		for i := range 3 {
+			switch turnI(c[i], c[(i+1)%3], x) {
+			case 1:
+				pos = true
+			case -1:
+				neg = true
+			}
+		}
+		return !(pos && neg)
+	}
+	if inside(a) || inside(b) {
+		return true
+	}
+	for i := range 3 {
+		u, w := c[i], c[(i+1)%3]
+		if turnI(a, b, u)*turnI(a, b, w) <= 0 && turnI(u, w, a)*turnI(u, w, b) <= 0 {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,186 @@
+package solid
+
+import (
+	"fmt"
+	"slices"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+// join gives corners at one lattice point one number, drops triangles that
+// lost their area that way, merges pairs of triangles that fell together and
+// leaves out unused corners.
+func (c *Complex) join() {
+	id := newPointIndex(len(c.T)/2 + 16)
+	to := make([]int32, len(c.V))
+	for i := range to {
+		to[i] = -1
+	}
+	var v []Point
+	kept := c.T[:0]
+	for _, t := range c.T {
+		for k, i := range t.V {
+			if to[i] < 0 {
+				n, fresh := id.put(c.V[i], int32(len(v)))
+				if fresh {
+					v = append(v, c.V[i])
+				}
+				to[i] = n
+			}
+			t.V[k] = to[i]
+		}
+		if t.V[0] != t.V[1] && t.V[1] != t.V[2] && t.V[2] != t.V[0] {
+			kept = append(kept, t)
+		}
+	}
+	c.V, c.T = v, kept
+	c.mergeTwins()
+}
+
+// mergeTwins replaces triangles on the same three corners by one or none: the
+// cells between them have no volume.
+func (c *Complex) mergeTwins() {
+	id := newPointIndex(len(c.T))
+	next := make([]int32, len(c.T)) // chain of earlier twins, plus one
+	last := make([]int32, len(c.T)) // of the first twin: the latest in its chain
+	twins := false
+	for i, t := range c.T {
+		s := t.V
+		slices.Sort(s[:])
+		f, fresh := id.put(s, int32(i))
+		if !fresh {
+			twins = true
+			next[i] = last[f]
+		}
+		last[f] = int32(i) + 1
+	}
+	if !twins {
+		return
+	}
+	drop := make([]bool, len(c.T))
+	for i := range c.T {
+		if last[i] == 0 || next[last[i]-1] == 0 {
+			continue
+		}
+		var run []int32
+		for q := last[i]; q != 0; q = next[q-1] {
+			run = append(run, q-1)
+		}
+		c.mergeRun(run, drop)
+	}
+	kept := c.T[:0]
+	for i, t := range c.T {
+		if !drop[i] {
+			kept = append(kept, t)
+		}
+	}
+	c.T = kept
+}
+
+func (c *Complex) mergeRun(run []int32, drop []bool) {
+	slices.Sort(run)
+	keep := run[0]
+	var net [256]int
+	for _, i := range run {
+		t := c.T[i]
+		if sameTurn(t.V, c.T[keep].V) {
+			net[t.Back]++
+			net[t.Front]--
+		} else {
+			net[t.Back]--
+			net[t.Front]++
+		}
+	}
+	back, front, n := Label(0), Label(0), 0
+	for l, k := range net {
+		switch {
+		case k == 1:
+			back, n = Label(l), n+1
+		case k == -1:
+			front, n = Label(l), n+1
+		case k != 0:
+			return
+		}
+	}
+	if n != 0 && n != 2 {
+		return
+	}
+	for _, i := range run {
+		drop[i] = true
+	}
+	if n == 2 {
+		drop[keep] = false
+		c.T[keep].Back, c.T[keep].Front = back, front
+	}
+}
+
+// sameTurn tells whether two orders of the same three corners turn alike.
+func sameTurn(a, b [3]int32) bool {
+	for k := range 3 {
+		if a[0] == b[k] {
+			return a[1] == b[(k+1)%3]
+		}
+	}
+	return false
+}
+
+// closed checks that the border of every cell is closed: along every edge the
+// directed triangles of each label cancel.
+func (c *Complex) closed() error {
+	e := newEdgeIndex(len(c.T) * 3 / 2)
+	// Each label gets its own weight in one sum; weights are powers of a base
+	// larger than any count, so the sum is zero only if every label's is.
+	w := func(l Label) int32 { return 1 << (5 * uint(l)) }
+	for _, t := range c.T {
+		d := w(t.Back) - w(t.Front)
+		for k := range 3 {
+			a, b := t.V[k], t.V[(k+1)%3]
+			if a < b {
+				e.add(a, b, d)
+			} else {
+				e.add(a, b, -d)
+			}
+		}
+	}
+	open := 0
+	for i, k := range e.key {
+		if k != 0 && e.val[i] != 0 {
+			open++
+		}
+	}
+	if open > 0 {
+		return fmt.Errorf("%w: %d open edges", errRetry, open)
+	}
+	return nil
+}
+
+// solid returns the border of the cells with label l, outward.
+func (c *Complex) solid(l Label) *mesh.Mesh {
+	to := make([]int32, len(c.V))
+	m := &mesh.Mesh{}
+	for _, t := range c.T {
+		if (t.Front == l) == (t.Back == l) {
+			continue
+		}
+		v := t.V
+		if t.Front == l {
+			v[1], v[2] = v[2], v[1]
+		}
+		for k, i := range v {
+			if to[i] == 0 {
+				m.V = append(m.V, c.V[i].vec())
+				to[i] = int32(len(m.V))
+			}
+			v[k] = to[i] - 1
+		}
+		m.F = append(m.F, v)
+	}
+	return m
+}
+
+// Volume returns the volume of the cells with label l, mm3.
+func (c *Complex) Volume(l Label) float64 { return c.solid(l).Volume() }
+
+// At returns corner i in mm.
+func (c *Complex) At(i int32) vec.V3 { return c.V[i].vec() }

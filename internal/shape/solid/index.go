@@ -1,0 +1,131 @@
+package solid
+
+// pointIndex maps lattice points to corner numbers: open addressing, linear
+// probing, never more than half full.
+type pointIndex struct {
+	key  []Point
+	val  []int32 // -1: free
+	mask uint64
+	n    int
+}
+
+func newPointIndex(n int) *pointIndex {
+	size := 16
+	for size < 2*n+16 {
+		size *= 2
+	}
+	x := &pointIndex{key: make([]Point, size), val: make([]int32, size), mask: uint64(size - 1)}
+	for i := range x.val {
+		x.val[i] = -1
+	}
+	return x
+}
+
+func hashPoint(p Point) uint64 {
+	h := uint64(uint32(p[0]))*0x9e3779b97f4a7c15 ^ uint64(uint32(p[1]))*0xc2b2ae3d27d4eb4f ^ uint64(uint32(p[2]))*0x165667b19e3779f9
+	h ^= h >> 29
+	h *= 0xbf58476d1ce4e5b9
+	return h ^ h>>32
+}
+
+// put stores val at p unless a value stands there, and returns the value that
+// stands there now and whether it is the new one.
+func (x *pointIndex) put(p Point, val int32) (int32, bool) {
+	if 2*x.n > len(x.key) {
+		x.grow()
+	}
+	i := hashPoint(p) & x.mask
+	for x.val[i] >= 0 {
+		if x.key[i] == p {
+			return x.val[i], false
+		}
+		i = (i + 1) & x.mask
+	}
+	x.key[i], x.val[i] = p, val
+	x.n++
+	return val, true
+}
+
+func (x *pointIndex) grow() {
+	y := newPointIndex(len(x.key))
+	for i, v := range x.val {
+		if v >= 0 {
+			y.put(x.key[i], v)
+		}
+	}
+	*x = *y
+}
+
+// edgeIndex maps undirected edges to a number in the same way. A stored -1
+// stays.
+type edgeIndex struct {
+	key  []uint64 // 0: free; corners are stored plus one
+	val  []int32
+	mask uint64
+	n    int
+}
+
+func newEdgeIndex(n int) *edgeIndex {
+	size := 16
+	for size < 2*n+16 {
+		size *= 2
+	}
+	return &edgeIndex{key: make([]uint64, size), val: make([]int32, size), mask: uint64(size - 1)}
+}
+
+// put stores val on edge (a, b) unless a value stands there, and returns what
+// stands there now.
+func (x *edgeIndex) put(a, b, val int32) int32 {
+	if 2*x.n > len(x.key) {
+		x.grow()
+	}
+	if a > b {
+		a, b = b, a
+	}
+	k := uint64(a+1)<<32 | uint64(b+1)
+	i := x.slot(k)
+	if x.key[i] == 0 {
+		x.key[i], x.val[i] = k, val
+		x.n++
+	}
+	return x.val[i]
+}
+
+// add adds d to the number on edge (a, b), which starts at 0.
+func (x *edgeIndex) add(a, b, d int32) {
+	if 2*x.n > len(x.key) {
+		x.grow()
+	}
+	if a > b {
+		a, b = b, a
+	}
+	k := uint64(a+1)<<32 | uint64(b+1)
+	i := x.slot(k)
+	if x.key[i] == 0 {
+		x.key[i] = k
+		x.val[i] = 0
+		x.n++
+	}
+	x.val[i] += d
+}
+
+func (x *edgeIndex) slot(k uint64) uint64 {
+	h := k * 0x9e3779b97f4a7c15
+	i := (h ^ h>>31) & x.mask
+	for x.key[i] != 0 && x.key[i] != k {
+		i = (i + 1) & x.mask
+	}
+	return i
+}
+
+func (x *edgeIndex) grow() {
+	y := newEdgeIndex(len(x.key))
+	for i, k := range x.key {
+		if k != 0 {
+			j := y.slot(k)
+			y.key[j], y.val[j] = k, x.val[i]
+			y.n++
+		}
+	}
+	*x = *y
+}
