@@ -146,9 +146,10 @@ func curledLeaf() Field {
 		over := o.Dot(v(-along.Y, along.X, 0))
 		thick := 0.9 + 0.4*math.Exp(-side*side/0.6)*(1-t)
 		if over > 0 { // shallow veins that leave the rib at a slant
-			vein := math.Pow(math.Cos(math.Pi*(s-0.9*math.Abs(side))/3), 8)
-			thick -= 0.15 * vein * min(math.Abs(side), 1, over/0.6)
+			vein := math.Cos(math.Pi * (s - 0.9*math.Abs(side)) / 3.4)
+			fade := min(max(width-math.Abs(side)-0.8, 0)/1.5, math.Abs(side), 1, over/0.5)
+			thick -= 0.2 * vein * vein * vein * vein * fade
 		}
-		return 0.75 * -smooth(thick-o.Len(), width-math.Abs(side), 0.9)
+		return 0.75 * -smooth(thick-o.Len(), width-math.Abs(side), 1.2)
 	})
 }
