@@ -52,8 +52,8 @@ func (t *Tree) Closest(p vec.V3, maxDist float64) (q vec.V3, triangle int, dist 
 		} else {
 			first, end := leafRange(code)
 			for k := first; k < end; k++ {
-				f := &t.tri[k]
-				x := nearest(p, f.a, f.b, f.c)
+				a, b, c := t.tri[k].corners()
+				x := nearest(p, a, b, c)
 				e := x.Sub(p)
 				d2 := e.Dot(e)
 				if d2 < best || d2 == best && (triangle < 0 || int(t.id[k]) < triangle) {
@@ -183,8 +183,8 @@ func (t *Tree) BoxQuery(b vec.Box, f func(triangle int) bool) {
 		} else {
 			first, end := leafRange(code)
 			for k := first; k < end; k++ {
-				f3 := &t.tri[k]
-				x, y := f3.a.Min(f3.b).Min(f3.c), f3.a.Max(f3.b).Max(f3.c)
+				v0, v1, v2 := t.tri[k].corners()
+				x, y := v0.Min(v1).Min(v2), v0.Max(v1).Max(v2)
 				if x.X <= b.Max.X && y.X >= b.Min.X && x.Y <= b.Max.Y && y.Y >= b.Min.Y &&
 					x.Z <= b.Max.Z && y.Z >= b.Min.Z && !f(int(t.id[k])) {
 					return

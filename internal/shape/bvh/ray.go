@@ -55,14 +55,33 @@ func (t *Tree) AllHits(o, d vec.V3, buf []Hit) []Hit {
 	if !r.set(t, o, d, math.Inf(1)) {
 		return buf
 	}
+	// The slab test of ray.slab, written out for both children of a node.
+	ox, oy, oz, ix, iy, iz := r.ox, r.oy, r.oz, r.ix, r.iy, r.iz
+	far := r.far
+	nodes := t.node
 	var stack [stackSize]int32
 	top := 0
 	code := t.root
 	for {
 		if code >= 0 {
-			n := &t.node[code]
-			in0 := r.meets(&n.lo0, &n.hi0)
-			in1 := r.meets(&n.lo1, &n.hi1)
+			n := &nodes[code]
+			x0, x1 := (n.lo0[0]-ox)*ix, (n.hi0[0]-ox)*ix
+			u0, u1 := (n.lo1[0]-ox)*ix, (n.hi1[0]-ox)*ix
+			if ix < 0 {
+				x0, x1, u0, u1 = x1, x0, u1, u0
+			}
+			y0, y1 := (n.lo0[1]-oy)*iy, (n.hi0[1]-oy)*iy
+			v0, v1 := (n.lo1[1]-oy)*iy, (n.hi1[1]-oy)*iy
+			if iy < 0 {
+				y0, y1, v0, v1 = y1, y0, v1, v0
+			}
+			z0, z1 := (n.lo0[2]-oz)*iz, (n.hi0[2]-oz)*iz
+			w0, w1 := (n.lo1[2]-oz)*iz, (n.hi1[2]-oz)*iz
+			if iz < 0 {
+				z0, z1, w0, w1 = z1, z0, w1, w0
+			}
+			in0 := max(0, bits(x0), bits(y0), bits(z0)) <= min(far, bits(x1), bits(y1), bits(z1))
+			in1 := max(0, bits(u0), bits(v0), bits(w0)) <= min(far, bits(u1), bits(v1), bits(w1))
 			if in0 {
 				if in1 {
 					stack[top] = n.c1
@@ -92,6 +111,8 @@ func (t *Tree) AllHits(o, d vec.V3, buf []Hit) []Hit {
 	sortHits(buf)
 	return buf
 }
+
+func bits(x float32) int32 { return int32(math.Float32bits(x)) }
 
 // First returns the crossing with the least T in [0, tmax], from either side.
 func (t *Tree) First(o, d vec.V3, tmax float64) (Hit, bool) {
@@ -162,8 +183,8 @@ type ray struct {
 	ix, iy, iz float32 // 1 / direction
 	far        int32   // bits of the largest parameter
 
-	o          vec.V3
-	kx, ky, kz int     // axes, kz along the largest part of the direction
+	kx, ky, kz uint    // axes, kz along the largest part of the direction
+	px, py, pz float64 // start, in the order of these axes
 	sx, sy, sz float64 // shear
 	t0, unit   float64 // box parameter = (T - t0) * unit
 }
@@ -201,20 +222,21 @@ func (r *ray) set(t *Tree, o, d vec.V3, tmax float64) bool {
 	r.t0, r.unit = t0, l*t.inv
 	r.limit(tmax)
 
-	r.o = o
-	r.kz = 0
-	if math.Abs(d.Y) > math.Abs(d.At(r.kz)) {
-		r.kz = 1
+	switch l {
+	case math.Abs(d.Z):
+		r.kx, r.ky, r.kz = 0, 1, 2
+	case math.Abs(d.Y):
+		r.kx, r.ky, r.kz = 2, 0, 1
+	default:
+		r.kx, r.ky, r.kz = 1, 2, 0
 	}
-	if math.Abs(d.Z) > math.Abs(d.At(r.kz)) {
-		r.kz = 2
-	}
-	r.kx, r.ky = (r.kz+1)%3, (r.kz+2)%3
-	dz := d.At(r.kz)
+	od, dd := o.Array(), d.Array()
+	dz := dd[r.kz]
 	if dz < 0 {
 		r.kx, r.ky = r.ky, r.kx
 	}
-	r.sx, r.sy, r.sz = d.At(r.kx)/dz, d.At(r.ky)/dz, 1/dz
+	r.px, r.py, r.pz = od[r.kx], od[r.ky], od[r.kz]
+	r.sx, r.sy, r.sz = dd[r.kx]/dz, dd[r.ky]/dz, 1/dz
 	return true
 }
 
@@ -249,14 +271,9 @@ func (r *ray) slab(lo, hi *[3]float32) (near, far int32) {
 	if r.iz < 0 {
 		z0, z1 = z1, z0
 	}
-	near = max(0, int32(math.Float32bits(x0)), int32(math.Float32bits(y0)), int32(math.Float32bits(z0)))
-	far = min(r.far, int32(math.Float32bits(x1)), int32(math.Float32bits(y1)), int32(math.Float32bits(z1)))
+	near = max(0, bits(x0), bits(y0), bits(z0))
+	far = min(r.far, bits(x1), bits(y1), bits(z1))
 	return near, far
-}
-
-func (r *ray) meets(lo, hi *[3]float32) bool {
-	near, far := r.slab(lo, hi)
-	return near <= far
 }
 
 // cross tests one triangle: sign 0 is a miss.
@@ -268,9 +285,13 @@ func (r *ray) meets(lo, hi *[3]float32) bool {
 // would have if it were moved a little along +x and much less along +y, so two
 // triangles that share an edge never both win or both lose it.
 func (r *ray) cross(t *tri) (x float64, sign int8) {
-	ax, ay, az := r.shear(&t.a)
-	bx, by, bz := r.shear(&t.b)
-	cx, cy, cz := r.shear(&t.c)
+	kx, ky, kz := r.kx, r.ky, r.kz
+	if kx > 2 || ky > 2 || kz > 2 { // never; spares the bounds checks below
+		return 0, 0
+	}
+	ax, ay, az := r.shear(t[0][kx], t[0][ky], t[0][kz])
+	bx, by, bz := r.shear(t[1][kx], t[1][ky], t[1][kz])
+	cx, cy, cz := r.shear(t[2][kx], t[2][ky], t[2][kz])
 	u, us := side(bx, by, cx, cy)
 	v, vs := side(cx, cy, ax, ay)
 	if us != vs {
@@ -292,10 +313,9 @@ func (r *ray) cross(t *tri) (x float64, sign int8) {
 	return x, 1
 }
 
-func (r *ray) shear(p *vec.V3) (x, y, z float64) {
-	q := [3]float64{p.X - r.o.X, p.Y - r.o.Y, p.Z - r.o.Z}
-	z = q[r.kz]
-	return q[r.kx] - float64(r.sx*z), q[r.ky] - float64(r.sy*z), z
+func (r *ray) shear(x, y, z float64) (float64, float64, float64) {
+	z -= r.pz
+	return (x - r.px) - float64(r.sx*z), (y - r.py) - float64(r.sy*z), z
 }
 
 // side returns px qy - py qx, which is positive where the origin lies to the

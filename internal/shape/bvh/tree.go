@@ -62,7 +62,12 @@ func leafRange(code int32) (first, end int) {
 	return first, first + k&(1<<leafBits-1)
 }
 
-type tri struct{ a, b, c vec.V3 }
+// tri is a triangle by corner, then axis.
+type tri [3][3]float64
+
+func (t *tri) corners() (a, b, c vec.V3) {
+	return vec.FromArray(t[0]), vec.FromArray(t[1]), vec.FromArray(t[2])
+}
 
 // stackSize bounds the depth of any tree: build halves by count below
 // maxSplitDepth levels.

@@ -88,7 +88,8 @@ func (t *Tree) WindingExact(p vec.V3) float64 {
 // is behind it: tan(w/2) = a.(b x c) / (|a||b||c| + (a.b)|c| + (b.c)|a| + (c.a)|b|)
 // (Van Oosterom & Strackee 1983, IEEE Trans. Biomed. Eng. 30).
 func angle(t *tri, p vec.V3) float64 {
-	a, b, c := t.a.Sub(p), t.b.Sub(p), t.c.Sub(p)
+	a, b, c := t.corners()
+	a, b, c = a.Sub(p), b.Sub(p), c.Sub(p)
 	la, lb, lc := a.Len(), b.Len(), c.Len()
 	y := a.Dot(b.Cross(c))
 	x := la*lb*lc + a.Dot(b)*lc + b.Dot(c)*la + c.Dot(a)*lb
@@ -154,28 +155,27 @@ func (m *moment) take(o *moment, x vec.V3) {
 
 func (t *Tree) leafMoment(code int32) moment {
 	var m moment
+	var one [1<<leafBits - 1]moment // the triangles, each about its centre
 	first, end := leafRange(code)
-	centre := func(f *tri) vec.V3 { return f.a.Add(f.b).Add(f.c).Mul(1.0 / 3) }
 	for k := first; k < end; k++ {
-		f := &t.tri[k]
-		n := f.b.Sub(f.a).Cross(f.c.Sub(f.a)).Mul(0.5)
-		a := n.Len()
-		m.area += a
-		m.n = m.n.Add(n)
-		m.p = m.p.Add(centre(f).Mul(a))
+		a, b, c := t.tri[k].corners()
+		o := &one[k-first]
+		o.p = a.Add(b).Add(c).Mul(1.0 / 3)
+		o.n = b.Sub(a).Cross(c.Sub(a)).Mul(0.5)
+		o.area = o.n.Len()
+		m.area += o.area
+		m.n = m.n.Add(o.n)
+		m.p = m.p.Add(o.p.Mul(o.area))
 	}
 	if m.area > 0 {
 		m.p = m.p.Mul(1 / m.area)
 	} else if first < end {
-		m.p = centre(&t.tri[first])
+		m.p = one[0].p
 	}
 	for k := first; k < end; k++ {
-		f := &t.tri[k]
-		one := moment{n: f.b.Sub(f.a).Cross(f.c.Sub(f.a)).Mul(0.5)}
-		m.take(&one, centre(f))
-		for _, v := range [3]vec.V3{f.a, f.b, f.c} {
-			m.radius = math.Max(m.radius, v.Dist(m.p))
-		}
+		m.take(&one[k-first], one[k-first].p)
+		a, b, c := t.tri[k].corners()
+		m.radius = max(m.radius, a.Dist(m.p), b.Dist(m.p), c.Dist(m.p))
 	}
 	return m
 }

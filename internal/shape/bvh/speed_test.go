@@ -1,0 +1,190 @@
+package bvh
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+// outside returns the path of a mesh of the outside set; empty, with a word
+// about it, where the set is absent. Under CI its absence is a failure.
+func outside(t testing.TB, name string) string {
+	dir := os.Getenv("POURWRIGHT_MESHES")
+	if dir == "" {
+		at, _ := os.Getwd()
+		for at != filepath.Dir(at) {
+			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
+				dir = filepath.Join(at, "..", "shared", "meshes")
+				break
+			}
+			at = filepath.Dir(at)
+		}
+	}
+	for _, sub := range []string{"files", ""} {
+		p := filepath.Join(dir, sub, name)
+		if _, err := os.Stat(p); err == nil {
+			return p
+		}
+	}
+	if os.Getenv("CI") != "" {
+		t.Fatalf("mesh set not found at %q: set POURWRIGHT_MESHES", dir)
+	}
+	t.Logf("not run: %s with %s (needs the mesh set)", t.Name(), name)
+	return ""
+}
+
+// bust is the scan of the speed figures, every triangle cut into four:
+// 280 000 triangles.
+var bust = sync.OnceValues(func() (*mesh.Mesh, error) {
+	data, err := os.ReadFile(bustPath)
+	m := &mesh.Mesh{}
+	for line := range strings.Lines(string(data)) {
+		var p vec.V3
+		var a, b, c int32
+		if n, _ := fmt.Sscanf(line, "v %g %g %g", &p.X, &p.Y, &p.Z); n == 3 {
+			m.V = append(m.V, p)
+		} else if n, _ := fmt.Sscanf(line, "f %d %d %d", &a, &b, &c); n == 3 {
+			m.F = append(m.F, [3]int32{a - 1, b - 1, c - 1})
+		}
+	}
+	return cut(m), err
+})
+
+var bustPath string
+
+func bustFor(b *testing.B) *mesh.Mesh {
+	bustPath = outside(b, "nefertiti.obj")
+	if bustPath == "" {
+		return nil
+	}
+	m, err := bust()
+	if err != nil {
+		b.Fatal(err)
+	}
+	return m
+}
+
+func BenchmarkBuild(b *testing.B) {
+	m := bustFor(b)
+	if m == nil {
+		return
+	}
+	cpu := cpuSeconds()
+	for b.Loop() {
+		Build(m)
+	}
+	b.ReportMetric(1e3*(cpuSeconds()-cpu)/float64(b.N), "cpu-ms/op")
+}
+
+// raysOf reports million rays a second for n rays a round, by the clock and by
+// processor time since cpu.
+func raysOf(b *testing.B, n int, cpu float64) {
+	m := float64(n) * float64(b.N) / 1e6
+	b.ReportMetric(m/b.Elapsed().Seconds(), "Mrays/s")
+	if s := cpuSeconds() - cpu; s > 0 {
+		b.ReportMetric(m/s, "Mrays/cpu-s")
+	}
+}
+
+const side1024 = 1024
+
+// BenchmarkGridAllHits casts 1024 x 1024 rays along +z through the box, one
+// per cell, one after the other on one core.
+func BenchmarkGridAllHits(b *testing.B) {
+	m := bustFor(b)
+	if m == nil {
+		return
+	}
+	t := Build(m)
+	s := t.box.Size()
+	hits := 0
+	var buf []Hit
+	cpu := cpuSeconds()
+	for b.Loop() {
+		hits = 0
+		for j := range side1024 {
+			for i := range side1024 {
+				o := t.box.Min.Add(vec.V3{X: (float64(i) + 0.5) / side1024 * s.X, Y: (float64(j) + 0.5) / side1024 * s.Y, Z: -s.Z})
+				buf = t.AllHits(o, vec.V3{Z: 1}, buf)
+				hits += len(buf)
+			}
+		}
+	}
+	raysOf(b, side1024*side1024, cpu)
+	b.ReportMetric(float64(hits), "hits")
+}
+
+// BenchmarkRandomFirst casts rays from a sphere round the body at points of
+// its box.
+func BenchmarkRandomFirst(b *testing.B) {
+	m := bustFor(b)
+	if m == nil {
+		return
+	}
+	t := Build(m)
+	l, c := t.box.Longest(), t.box.Centre()
+	r := rand.New(rand.NewPCG(1, 1))
+	const n = 1 << 16
+	var rays [n][2]vec.V3
+	for k := range rays {
+		o := c.Add(point(r, 1).Unit().Mul(l))
+		p := point(r, 0.35)
+		s := t.box.Size()
+		rays[k] = [2]vec.V3{o, c.Add(vec.V3{X: p.X * s.X, Y: p.Y * s.Y, Z: p.Z * s.Z}).Sub(o)}
+	}
+	cpu := cpuSeconds()
+	for b.Loop() {
+		for k := range rays {
+			t.First(rays[k][0], rays[k][1], math.Inf(1))
+		}
+	}
+	raysOf(b, n, cpu)
+}
+
+// BenchmarkClosest asks from points near the surface and from points of the
+// whole box.
+func BenchmarkClosest(b *testing.B) {
+	m := bustFor(b)
+	if m == nil {
+		return
+	}
+	t := Build(m)
+	l, c := t.box.Longest(), t.box.Centre()
+	r := rand.New(rand.NewPCG(2, 2))
+	const n = 1 << 14
+	var near, wide [n]vec.V3
+	for k := range near {
+		near[k] = m.V[r.IntN(len(m.V))].Add(point(r, l/200))
+		wide[k] = c.Add(point(r, l/2))
+	}
+	for _, x := range []struct {
+		name string
+		p    []vec.V3
+	}{{"near", near[:]}, {"wide", wide[:]}} {
+		b.Run(x.name, func(b *testing.B) {
+			for b.Loop() {
+				for _, p := range x.p {
+					t.Closest(p, math.Inf(1))
+				}
+			}
+			b.ReportMetric(b.Elapsed().Seconds()*1e9/float64(b.N)/n, "ns/point")
+		})
+	}
+	b.Run("winding", func(b *testing.B) {
+		t.Winding(wide[0])
+		for b.Loop() {
+			for _, p := range wide[:] {
+				t.Winding(p)
+			}
+		}
+		b.ReportMetric(b.Elapsed().Seconds()*1e9/float64(b.N)/n, "ns/point")
+	})
+}
