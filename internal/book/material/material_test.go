@@ -128,7 +128,7 @@ func TestEnthalpyRisesAndHoldsTheLatentHeat(t *testing.T) {
 		lo, hi := a.Solidus.X-5, a.Flows()+8
 		got := a.Enthalpy(hi) - a.Enthalpy(lo) - (a.CpSolid.X+a.CpLiquid.X)/2*(hi-lo)
 		// the assessed Bi-Pb enthalpies are low against handbook latent heats, the table says so
-		tol := 0.17 // latent heats of grade C; grade B keeps 0.1
+		tol := 0.17 // the latent heats of the white metals are of grade C
 		if a.Share("Pb") > 0 && a.Share("Bi") > 0 {
 			tol = 0.5
 		}

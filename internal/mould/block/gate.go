@@ -2,83 +2,283 @@ package block
 
 import (
 	"math"
+	"slices"
 
 	"pourwright/internal/ground/vec"
 )
 
-// gate is where metal enters one cavity, work frame.
-type gate struct {
-	at      vec.V3 // on the master, on the parting line
-	section float64
-	width   float64 // of the master along the parting line there
-	a, b    float64 // half axes of the ingate
-	forced  bool
-	score   float64
-}
-
 const (
-	ingateLength = 3.0 // mm; common practice 2-5
-	gateInto     = 1.0 // mm the ingate's end stands in the metal, at least
-	cupRubber    = 8.0 // mm round cups and sprues; our own default
+	ingateLength = 3.0  // mm; common practice 2-5
+	cupRubber    = 8.0  // mm round cups and channels; our own default
+	wayRubber    = 5.0  // mm between a channel and the casting beside it; our own default
+	stopUnder    = 3.0  // mm that the metal stops under the rim; common practice 2-3
+	leastHead    = 25.0 // mm from the casting's top to the rim; our own default
+	mostHead     = 100.0
+	discharge    = 0.6 // of a sharp-edged opening; textbook value
 )
 
-// findGate chooses the place of the ingate on the upper rim of the shadow,
-// where a channel straight to the cup side stays clear of the casting.
-func (k *work) findGate() {
+// gate is a place where metal could enter one cavity, work frame.
+type gate struct {
+	at      vec.V3  // on the master, on the parting line
+	out     vec.V2  // away from the casting
+	depth   float64 // thickness along the pull of the section behind it
+	width   float64 // of that section along the line
+	lump    float64 // radius of the metal behind it
+	flat    float64 // area of the flat face it stands on, share of the skin
+	score   float64
+	why     [4]float64 // lump, height, scar and flat, way: the parts of the score
+	way     way        // from the ingate's end to the foot of the cup
+	moved   float64    // mm from the place that the job asked for
+	forced  bool
+	reached bool
+}
+
+// rims lists the places on the rim of the shadow from which the open air is
+// reached across the parting face.
+func (k *work) rims() []gate {
 	f := k.f
+	open := f.open()
 	within := distance(f.nx, f.ny, f.h, func(q int) bool { return !f.metal(q) })
-	top := make([]int, f.nx)
-	for i := range top {
-		top[i] = -1
-		for j := f.ny - 1; j >= 0; j-- {
-			if f.metal(j*f.nx + i) {
-				top[i] = j
-				break
+	var list []gate
+	for j := 1; j < f.ny-1; j++ {
+		for i := 1; i < f.nx-1; i++ {
+			q := j*f.nx + i
+			if !f.metal(q) || !(open[q-1] || open[q+1] || open[q-f.nx] || open[q+f.nx]) {
+				continue
 			}
+			g := gate{out: f.outward(q, 4)}
+			if g.out.Len() == 0 {
+				continue
+			}
+			p := f.xy(q)
+			g.at = vec.V3{X: p.X, Y: p.Y, Z: k.lineAt(p.X, p.Y)}
+			reach := math.Max(8, 0.12*k.box.Longest())
+			for s := 0.0; s <= reach; s += f.h {
+				b := f.node(p.X-s*g.out.X, p.Y-s*g.out.Y)
+				if !f.metal(b) {
+					break
+				}
+				t := k.chord(b, g.at.Z)
+				g.lump = math.Max(g.lump, math.Min(within[b], t/2))
+				if s <= 3 {
+					g.depth = math.Max(g.depth, t)
+				}
+			}
+			for _, sign := range []float64{-1, 1} {
+				for s := f.h; s <= 12; s += f.h {
+					x, y := p.X-1.5*g.out.X-sign*s*g.out.Y, p.Y-1.5*g.out.Y+sign*s*g.out.X
+					if !f.metal(f.node(x, y)) {
+						break
+					}
+					g.width += f.h
+				}
+			}
+			list = append(list, g)
 		}
 	}
-	height := k.box.Size().Y
-	reach := 12.0
+	return list
+}
+
+// chord returns the length of the stretch of metal of column q that holds z,
+// or of the nearest one.
+func (k *work) chord(q int, z float64) float64 {
+	best, t := math.Inf(1), 0.0
+	for _, s := range k.f.cols.Of(q) {
+		if d := math.Max(0, math.Max(s.Lo-z, z-s.Hi)); d < best {
+			best, t = d, s.Hi-s.Lo
+		}
+	}
+	return t
+}
+
+// findGate chooses the place of the ingate and the way to the cup.
+func (k *work) findGate() {
+	list := k.rims()
+	most := 1e-9
+	for _, g := range list {
+		most = math.Max(most, g.lump)
+	}
+	size := k.box.Size()
+	for i := range list {
+		g := &list[i]
+		g.flat = k.flatAt(g)
+		g.why[0] = g.lump / most
+		g.why[1] = -0.8 * (k.box.Max.Y - g.at.Y) / math.Max(size.Y, 1e-9)
+		g.why[2] = k.scar(g.at) + 0.4*math.Min(1, g.flat/0.02)
+		g.score = g.why[0] + g.why[1] + g.why[2] + 0.3*g.out.Y - 0.1*math.Abs(g.at.X-k.box.Centre().X)/math.Max(size.X, 1e-9)
+	}
+	free := k.best(list)
+	k.gate = free
+	if k.d.GateAt == nil {
+		return
+	}
+	a := k.w.To(*k.d.GateAt)
+	for i := range list {
+		list[i].score = -list[i].at.Dist(a)
+	}
+	g := k.best(list)
+	g.forced, g.moved = true, g.at.Dist(a)
+	for i := range list {
+		if list[i].at == g.at {
+			g.why = list[i].why
+		}
+	}
+	k.gate = g
+	k.overruledGate(free)
+}
+
+// best returns the first of the best places, no two of them near each other,
+// to which a channel can be led.
+func (k *work) best(list []gate) gate {
+	order := make([]int, len(list))
+	for i := range order {
+		order[i] = i
+	}
+	round := func(x float64) float64 { return math.Round(x * 1e6) }
+	slices.SortStableFunc(order, func(a, b int) int {
+		return -cmpFloat(round(list[a].score), round(list[b].score))
+	})
+	apart := math.Max(3, 0.04*k.box.Longest())
+	var tried []gate
 	best := gate{score: math.Inf(-1)}
-	span := int(math.Ceil(reach / f.h))
-	lump := make([]float64, f.nx)
-	most := 0.0
-	for i, j := range top {
-		if j < 0 {
+	for _, i := range order {
+		g := list[i]
+		if slices.ContainsFunc(tried, func(o gate) bool { return o.at.Dist(g.at) < apart }) {
 			continue
 		}
-		for s := j; s >= 0 && float64(j-s)*f.h <= 6; s-- {
-			q := s*f.nx + i
-			if !f.metal(q) {
-				break
-			}
-			lump[i] = math.Max(lump[i], math.Min(within[q], (f.hi[q]-f.lo[q])/2))
+		if len(tried) == 16 || len(tried) > 3 && g.score < best.score {
+			break
 		}
-		most = math.Max(most, lump[i])
-	}
-	for i, j := range top {
-		if j < 0 {
+		tried = append(tried, g)
+		w, ok := k.lead(&g)
+		if !ok {
 			continue
 		}
-		rise := 0
-		for s := max(0, i-span); s <= min(f.nx-1, i+span); s++ {
-			rise = max(rise, top[s]-j)
-		}
-		p := f.xy(j*f.nx + i)
-		g := gate{section: 2 * lump[i]}
-		g.at = vec.V3{X: p.X, Y: p.Y, Z: k.lineAt(p.X, p.Y)}
-		g.score = lump[i]/most - (k.box.Max.Y-p.Y)/height - 2*float64(rise)*f.h/reach -
-			0.2*math.Abs(p.X-k.box.Centre().X)/math.Max(k.box.Size().X, 1e-9) + k.scar(g.at)
-		if at := k.d.GateAt; at != nil {
-			g.forced = true
-			a := k.w.To(*at)
-			g.score = -math.Hypot(a.X-p.X, a.Y-p.Y)
-		}
-		if g.score > best.score+1e-9 {
+		g.reached, g.way = true, w
+		g.why[3] = -0.5 * w.cost / math.Max(k.box.Longest(), 1e-9)
+		g.score += g.why[3]
+		if g.score > best.score {
 			best = g
 		}
 	}
-	k.gate = best
+	if !best.reached && len(order) > 0 {
+		best = list[order[0]]
+	}
+	return best
+}
+
+func cmpFloat(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// lead finds the way from the ingate's end at g to a place clear above the
+// casting.
+func (k *work) lead(g *gate) (way, bool) {
+	r := 4.0 // half width of the channel that the way must hold
+	p := vec.V2{X: g.at.X, Y: g.at.Y}
+	start := p.Add(g.out.Mul(ingateLength + 1))
+	if g.out.Y > 0.95 { // straight up, so that the sprue stands upright
+		start = p.Add(vec.V2{Y: ingateLength + 1})
+	}
+	goal := math.Max(k.box.Max.Y+r+wayRubber, start.Y)
+	return k.router().find(start, p, r+wayRubber, func(q vec.V2) bool { return q.Y >= goal-1e-9 })
+}
+
+// router returns the router round one casting; ways beside it cost more, since
+// they widen the block.
+func (k *work) router() *router {
+	out := 24.0
+	return &router{
+		lo: vec.V2{X: k.box.Min.X - out, Y: k.box.Min.Y - out}, hi: vec.V2{X: k.box.Max.X + out, Y: k.box.Max.Y + out},
+		step: math.Max(1, k.box.Longest()/120),
+		free: k.f.free,
+		extra: func(x, y float64) float64 {
+			if x < k.box.Min.X || x > k.box.Max.X || y < k.box.Min.Y {
+				return 1
+			}
+			return 0
+		},
+	}
+}
+
+// open marks the nodes without metal that are joined to the grid's rim.
+func (f *face) open() []bool {
+	seen := make([]bool, f.nx*f.ny)
+	var stack []int
+	push := func(q int) {
+		if !seen[q] && !f.metal(q) {
+			seen[q] = true
+			stack = append(stack, q)
+		}
+	}
+	for i := range f.nx {
+		push(i)
+		push((f.ny-1)*f.nx + i)
+	}
+	for j := range f.ny {
+		push(j * f.nx)
+		push(j*f.nx + f.nx - 1)
+	}
+	for len(stack) > 0 {
+		q := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		i, j := q%f.nx, q/f.nx
+		if i > 0 {
+			push(q - 1)
+		}
+		if i < f.nx-1 {
+			push(q + 1)
+		}
+		if j > 0 {
+			push(q - f.nx)
+		}
+		if j < f.ny-1 {
+			push(q + f.nx)
+		}
+	}
+	return seen
+}
+
+// outward returns the unit direction from metal to air at node q, the mean
+// over a square of r nodes to either side; zero where there is none.
+func (f *face) outward(q, r int) vec.V2 {
+	i, j := q%f.nx, q/f.nx
+	var s vec.V2
+	for dj := -r; dj <= r; dj++ {
+		for di := -r; di <= r; di++ {
+			if di*di+dj*dj > r*r {
+				continue
+			}
+			x, y := i+di, j+dj
+			if x < 0 || y < 0 || x >= f.nx || y >= f.ny || !f.metal(y*f.nx+x) {
+				s = s.Add(vec.V2{X: float64(di), Y: float64(dj)})
+			}
+		}
+	}
+	if l := s.Len(); l > 1e-9 {
+		return s.Mul(1 / l)
+	}
+	return vec.V2{}
+}
+
+// flatAt returns the share of the skin that lies in the plane through g square
+// to its way out: a flat foot hides a scar and files easily.
+func (k *work) flatAt(g *gate) float64 {
+	n := 0
+	tol := 2e-3*k.box.Longest() + k.f.h
+	for i := range k.sections {
+		s := &k.sections[i]
+		if s.n.X*g.out.X+s.n.Y*g.out.Y > 0.999 && math.Abs((s.at.X-g.at.X)*g.out.X+(s.at.Y-g.at.Y)*g.out.Y) < tol {
+			n++
+		}
+	}
+	return float64(n) / float64(max(1, len(k.sections)))
 }
 
 // scar is the worth of a scar at p: less near a face that must not carry one,
@@ -86,60 +286,11 @@ func (k *work) findGate() {
 func (k *work) scar(p vec.V3) float64 {
 	r := 0.15 * k.box.Longest()
 	s := 0.0
-	for _, q := range k.d.Show {
-		s -= 2 * math.Max(0, 1-k.w.To(q).Dist(p)/r)
-	}
 	for _, q := range k.d.Hide {
 		s = math.Max(s, 1.5*math.Max(0, 1-k.w.To(q).Dist(p)/(2*r)))
 	}
+	for _, q := range k.d.Show {
+		s -= 2 * math.Max(0, 1-k.w.To(q).Dist(p)/r)
+	}
 	return s
-}
-
-// feed sizes ingate, sprue and cup and sets the rim.
-func (k *work) feed() {
-	d := &k.d
-	g := &k.gate
-	t := math.Max(g.section, 1)
-	head := math.Max(30, d.SlotHead(t, 1)+15)
-	k.rim = k.box.Max.Y + head
-	k.l.Head = head
-	h := k.rim - g.at.Y
-	fill := d.FillTime
-	if fill <= 0 {
-		fill = min(max(d.Freeze*t*t/4/3, 0.5), 4)
-	}
-	const discharge = 0.6
-	area := k.volume / (fill * discharge * math.Sqrt(2*Gravity*1e3*h))
-	r := math.Sqrt(area / math.Pi)
-	g.b = min(max(r, 1.25), max(0.45*t, 1))
-	g.a = min(max(area/(math.Pi*g.b), 1.5), 6)
-	into := math.Max(gateInto, 0.25*t)
-	rimR := max(9, 1.3*g.a)
-	throat := max(1.25*g.a, 3)
-	z := g.at.Z
-	c := Channel{Name: "ingate", Lie: k.lie(), Rings: []Ring{
-		{vec.V3{X: g.at.X, Y: g.at.Y - into, Z: z}, g.a, g.b},
-		{vec.V3{X: g.at.X, Y: g.at.Y + ingateLength, Z: z}, g.a * 1.1, g.b * 1.1},
-		{vec.V3{X: g.at.X, Y: g.at.Y + ingateLength + 4, Z: z}, throat, throat},
-		{vec.V3{X: g.at.X, Y: max(k.rim-18, g.at.Y+ingateLength+6), Z: k.edge}, throat * 1.1, throat * 1.1},
-		{vec.V3{X: g.at.X, Y: k.rim + 1, Z: k.edge}, rimR, rimR},
-	}}
-	k.channels = []Channel{c}
-	_ = fill
-}
-
-// several places the cavities side by side.
-func (k *work) several() {
-	n := max(1, k.d.Cavities)
-	b := vec.Empty()
-	b = b.Join(k.box)
-	for i := range k.channels {
-		b = b.Join(k.channels[i].Mesh().Box())
-	}
-	h := k.f.h
-	step := math.Ceil((b.Size().X+10)/h) * h
-	k.shifts = nil
-	for i := range n {
-		k.shifts = append(k.shifts, vec.V3{X: float64(i) * step})
-	}
 }

@@ -3,31 +3,37 @@ package parting
 import "math"
 
 // budget is the share of the masters' volume that a smoother surface may lock
-// beyond the gaps.
-const budget = 2e-4
+// beyond what the slackest one does.
+const budget = 3e-4
 
 // stiffness is what is tried, from stiff to slack, as lengths at 60 mm.
-var stiffness = []float64{8, 4, 2, 1, 0.5, 0.25, 0.12, 0.06, 0.03, 0.015}
+var stiffness = []float64{8, 2, 1, 0.5, 0.25, 0.12, 0.06, 0.03, 0.015}
 
-// relax lowers the stiffness until the added volume is within the budget and
-// leaves that surface in place. When none is, the slackest stays.
+// relax takes the stiffest surface whose added volume is within the budget.
+// Where metal jumps from one height to another along the shadow's edge even the
+// slackest surface locks some; the budget counts from there.
 func (f *field) relax(least float64) {
 	f.plane(f.s.Edge)
-	if f.s.Uneven == 0 && f.added() <= budget*f.volume {
+	if f.s.Uneven == 0 && f.added() <= budget/2*f.volume {
 		f.s.Stiff = math.Inf(1)
 		return
 	}
-	for k, t := range stiffness {
-		f.s.Stiff = t * f.scale
-		if k == 0 {
-			f.coarse(f.s.Stiff)
+	slack := stiffness[len(stiffness)-1] * f.scale
+	f.coarse(slack)
+	f.sweep(slack, 200)
+	floor := f.added()
+	for n := len(stiffness) - 1; n >= 0; n-- {
+		f.s.Stiff = stiffness[n] * f.scale
+		if n == 0 {
+			break
 		}
-		f.sweep(f.s.Stiff, 80)
-		if f.added() <= budget*f.volume || f.s.Stiff <= least {
+		keep := append([]float64(nil), f.s.Z...)
+		f.sweep(stiffness[n-1]*f.scale, 200)
+		if f.added() > floor+budget*f.volume && f.s.Stiff >= least {
+			f.s.Z = keep
 			break
 		}
 	}
-	f.sweep(f.s.Stiff, 200)
 }
 
 // coarse solves on grids of four and two times the spacing and leaves the
@@ -91,30 +97,69 @@ func (f *field) weighted(k float64, sweeps int, w float64) {
 	}
 }
 
+// weigh sets the weight of each edge between nodes to 1 / sqrt(1 + g^2), g the
+// slope of the surface there: with these weights the membrane's energy is the
+// surface's area to first order (iteratively reweighted least squares), so a
+// jump costs its height and not its square.
+func (f *field) weigh() {
+	s := f.s
+	n := len(s.Z)
+	if len(f.wx) != n {
+		f.wx, f.wy = make([]float64, n), make([]float64, n)
+	}
+	nx := s.NX
+	for j := range s.NY {
+		for i := range nx {
+			q := j*nx + i
+			i0, i1, j0, j1 := max(i-1, 0), min(i+1, nx-1), max(j-1, 0), min(j+1, s.NY-1)
+			if i+1 < nx {
+				a := (s.Z[q+1] - s.Z[q]) / s.H
+				b := (s.Z[j1*nx+i] + s.Z[j1*nx+i+1] - s.Z[j0*nx+i] - s.Z[j0*nx+i+1]) / (2 * s.H * float64(j1-j0))
+				f.wx[q] = 1 / math.Sqrt(1+a*a+b*b)
+			}
+			if j+1 < s.NY {
+				a := (s.Z[q+nx] - s.Z[q]) / s.H
+				b := (s.Z[j*nx+i1] + s.Z[(j+1)*nx+i1] - s.Z[j*nx+i0] - s.Z[(j+1)*nx+i0]) / (2 * s.H * float64(i1-i0))
+				f.wy[q] = 1 / math.Sqrt(1+a*a+b*b)
+			}
+		}
+	}
+}
+
 // sweep does projected over-relaxation. At each node the exact minimum over
-// its own height is taken: with m the mean of the four neighbours, the height
-// z where 4 k (z - m) + cell (#samples with hi < z - #samples with lo > z)
-// changes sign.
+// its own height is taken: with m the weighted mean of the four neighbours and
+// w the sum of their weights, the height z where k w (z - m) + cell (#samples
+// with hi < z - #samples with lo > z) changes sign.
 func (f *field) sweep(k float64, sweeps int) {
 	s := f.s
 	nx := s.NX
 	omega := 2 / (1 + math.Sin(math.Pi/float64(max(s.NX, s.NY))))
 	omega = min(omega, 1.9)
-	pull := f.cell / (4 * k)
-	for range sweeps {
+	enough := 3e-4 * f.scale
+	for n := range sweeps {
+		if n%25 == 0 {
+			f.weigh()
+		}
+		most := 0.0
 		for j := 1; j < s.NY-1; j++ {
 			for i := 1; i < nx-1; i++ {
 				q := j*nx + i
 				if f.fixed[q] {
 					continue
 				}
-				m := (s.Z[q-1] + s.Z[q+1] + s.Z[q-nx] + s.Z[q+nx]) / 4
+				a, b, c, d := f.wx[q-1], f.wx[q], f.wy[q-nx], f.wy[q]
+				w := a + b + c + d
+				m := (a*s.Z[q-1] + b*s.Z[q+1] + c*s.Z[q-nx] + d*s.Z[q+nx]) / w
 				z := s.Z[q] + omega*(m-s.Z[q])
 				if f.has[q] > 0 && (z > f.nhi[q] || z < f.nlo[q]) {
-					z = f.settleNode(i, j, z, pull*omega)
+					z = f.settleNode(i, j, z, omega*f.cell/(k*w))
 				}
+				most = max(most, math.Abs(z-s.Z[q]))
 				s.Z[q] = z
 			}
+		}
+		if most < enough && n%25 > 2 {
+			return
 		}
 	}
 }

@@ -72,6 +72,7 @@ type field struct {
 	nlo, nhi []float64 // per node: the tightest bounds of its samples
 	has      []uint8   // per node: samples in the shadow
 	fixed    []bool    // per node: given height
+	wx, wy   []float64 // weights of the edges to the right and above
 	volume   float64   // of the masters, for the budget
 	scale    float64   // longest edge of the masters / 60
 	alone    []bool    // per sample: metal of a channel only

@@ -23,11 +23,15 @@ type Body struct {
 // Prepare centres the mesh, lists the neighbours of each corner and decides
 // whether the surface is closed, consistently turned and free of overlap.
 func Prepare(m *mesh.Mesh) *Body {
-	box := m.Box()
 	b := &Body{m: &mesh.Mesh{F: m.F}}
 	if len(m.F) == 0 {
 		return b
 	}
+	used := make([]bool, len(m.V))
+	for _, t := range m.F {
+		used[t[0]], used[t[1]], used[t[2]] = true, true, true
+	}
+	box := extent(m.V, used)
 	b.centre, b.size = box.Centre(), box.Longest()
 	b.m.V = make([]vec.V3, len(m.V))
 	for i, p := range m.V {
@@ -42,6 +46,36 @@ func Prepare(m *mesh.Mesh) *Body {
 		b.closed = true
 	}
 	b.closed = b.closed && b.apart() && b.filled()
+	return b
+}
+
+// extent returns the box of the used corners.
+func extent(v []vec.V3, used []bool) vec.Box {
+	b := vec.Empty()
+	for i, p := range v {
+		if used != nil && !used[i] {
+			continue
+		}
+		// Plain comparisons: several times as fast as math.Min.
+		if p.X < b.Min.X {
+			b.Min.X = p.X
+		}
+		if p.X > b.Max.X {
+			b.Max.X = p.X
+		}
+		if p.Y < b.Min.Y {
+			b.Min.Y = p.Y
+		}
+		if p.Y > b.Max.Y {
+			b.Max.Y = p.Y
+		}
+		if p.Z < b.Min.Z {
+			b.Min.Z = p.Z
+		}
+		if p.Z > b.Max.Z {
+			b.Max.Z = p.Z
+		}
+	}
 	return b
 }
 
@@ -137,28 +171,45 @@ func (b *Body) apart() bool {
 		}
 		return i
 	}
-	for _, t := range b.m.F {
-		r := find(t[0])
-		root[find(t[1])] = r
-		root[find(t[2])] = r
+	for v := range int32(n) {
+		for _, w := range b.next[b.start[v]:b.start[v+1]] {
+			if r, s := find(v), find(w); r != s {
+				root[max(r, s)] = min(r, s)
+			}
+		}
 	}
 	slot := make([]int32, n)
-	var boxes []vec.Box
-	var volume []float64
-	for _, t := range b.m.F {
-		r := find(t[0])
-		if slot[r] == 0 {
-			boxes = append(boxes, vec.Empty())
-			volume = append(volume, 0)
-			slot[r] = int32(len(boxes))
+	shells := 0
+	for v := range int32(n) {
+		if b.start[v] == b.start[v+1] {
+			slot[v] = -1
+		} else if r := find(v); r == v {
+			slot[v] = int32(shells)
+			shells++
+		} else {
+			slot[v] = slot[r]
 		}
-		s := slot[r] - 1
-		p, q, w := b.m.V[t[0]], b.m.V[t[1]], b.m.V[t[2]]
-		boxes[s] = boxes[s].Add(p).Add(q).Add(w)
-		volume[s] += p.Dot(q.Cross(w))
 	}
-	if len(boxes) > 2000 {
+	if shells < 2 {
+		return true
+	}
+	if shells > 2000 {
 		return false
+	}
+	boxes := make([]vec.Box, shells)
+	for i := range boxes {
+		boxes[i] = vec.Empty()
+	}
+	for v, s := range slot {
+		if s >= 0 {
+			boxes[s] = boxes[s].Add(b.m.V[v])
+		}
+	}
+	volume := make([]float64, shells)
+	for _, t := range b.m.F {
+		if s := slot[t[0]]; s >= 0 {
+			volume[s] += b.m.V[t[0]].Dot(b.m.V[t[1]].Cross(b.m.V[t[2]]))
+		}
 	}
 	for i := range boxes {
 		for j := range i {
@@ -179,7 +230,13 @@ func meet(a, b vec.Box) bool {
 // filled compares the signed volume with that of the points of winding number
 // above 0. They differ where a shell overlaps itself or is turned inside out.
 func (b *Body) filled() bool {
-	signed := b.m.Volume()
+	signed := par.Sum(len(b.m.F), 32768, func(lo, hi int) float64 {
+		s := 0.0
+		for _, t := range b.m.F[lo:hi] {
+			s += b.m.V[t[0]].Dot(b.m.V[t[1]].Cross(b.m.V[t[2]]))
+		}
+		return s
+	}) / 6
 	if !(signed > 0) {
 		return false
 	}
@@ -198,7 +255,7 @@ func (b *Body) filled() bool {
 // walls that stand square in the file do not run along rows of columns.
 func columns(m *mesh.Mesh, up vec.V3, n int) (*voxel.Columns, float64) {
 	t := m.Into(turned(up))
-	box := t.Box()
+	box := extent(t.V, nil)
 	s := box.Size()
 	h := math.Max(s.X, s.Y) / float64(n)
 	if h == 0 {

@@ -29,7 +29,7 @@ func (b *Body) Evaluate(up vec.V3, out Outlets, resolution int) (*Stand, error) 
 	}
 	if b.closed {
 		if t, h, ok := b.sweep(up, out); ok {
-			s := b.stand(t, up, h, h, out, b.integral(up, h, t))
+			s := b.stand(t, up, h, h, out, b.integral(up, h, t, 1e-9*b.size))
 			s.Exact = true
 			at := func(i int32) vec.V3 { return b.m.V[i].Add(b.centre) }
 			s.finish(t, at, b.centre.Dot(up))

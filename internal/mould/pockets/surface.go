@@ -281,7 +281,7 @@ func (g *bins) over(x, y []float64, t [3]int32, f func(q int32)) {
 // integral returns the surface integrals for solve: with the part of the
 // surface above height c, V = integral of (z-c) n_z dA and A = integral of
 // n_z dA (divergence theorem; the cut itself adds nothing to V).
-func (b *Body) integral(up vec.V3, h []float64, t *tree) integral {
+func (b *Body) integral(up vec.V3, h []float64, t *tree, eps float64) integral {
 	top := make([]int32, len(b.m.F)) // record of each triangle's highest corner
 	for i, f := range b.m.F {
 		// The corner met first was added to the lowest record.
@@ -304,6 +304,9 @@ func (b *Body) integral(up vec.V3, h []float64, t *tree) integral {
 			s := slot[top[i]]
 			if s < 0 {
 				continue
+			}
+			if max(h[f[0]], h[f[1]], h[f[2]]) <= cut[s]+eps {
+				continue // a shelf at the saddle
 			}
 			a, c, d := b.m.V[f[0]], b.m.V[f[1]], b.m.V[f[2]]
 			nz := c.Sub(a).Cross(d.Sub(a)).Dot(up) / 2

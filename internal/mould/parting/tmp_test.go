@@ -1,0 +1,172 @@
+package parting
+
+import (
+	"image"
+	"image/color"
+	"image/png"
+	"math"
+	"os"
+	"sort"
+	"strings"
+	"testing"
+	"time"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+func scaled60(m *mesh.Mesh) *mesh.Mesh {
+	b := m.Box()
+	s := 60 / b.Longest()
+	c := b.Centre()
+	r := &mesh.Mesh{F: m.F}
+	for _, p := range m.V {
+		r.V = append(r.V, p.Sub(c).Mul(s))
+	}
+	return r
+}
+func lineStats(L [][]vec.V3) (loops, big int, length, turns, rise float64) {
+	z0, z1 := 1e9, -1e9
+	for _, l := range L {
+		s := 0.0
+		for i := range l {
+			s += l[i].Dist(l[(i+1)%len(l)])
+			z0, z1 = min(z0, l[i].Z), max(z1, l[i].Z)
+		}
+		loops++
+		if s > 5 {
+			big++
+		}
+		length += s
+		k := max(4, int(math.Round(s)))
+		var p []vec.V3
+		st := s / float64(k)
+		acc := 0.0
+		i := 0
+		seg := l[0].Dist(l[1%len(l)])
+		for q := 0; q < k; q++ {
+			t := float64(q) * st
+			for acc+seg < t && i < len(l)-1 {
+				acc += seg
+				i++
+				seg = l[i].Dist(l[(i+1)%len(l)])
+			}
+			f := 0.0
+			if seg > 0 {
+				f = (t - acc) / seg
+			}
+			p = append(p, l[i].Lerp(l[(i+1)%len(l)], f))
+		}
+		if s > 1 {
+			for q := range p {
+				a, b := p[(q+1)%k].Sub(p[q]), p[(q+2)%k].Sub(p[(q+1)%k])
+				turns += math.Acos(max(-1, min(1, a.Dot(b)/(a.Len()*b.Len()+1e-30))))
+			}
+		}
+	}
+	return loops, big, length, turns / 2 / math.Pi, z1 - z0
+}
+
+func draw(name string, m *mesh.Mesh, L [][]vec.V3, views ...vec.V3) {
+	const W = 620
+	img := image.NewRGBA(image.Rect(0, 0, W*len(views), W))
+	for k, d := range views {
+		d = d.Unit()
+		up := vec.V3{Z: 1}
+		if math.Abs(d.Z) > 0.9 {
+			up = vec.V3{Y: 1}
+		}
+		x := up.Cross(d).Unit()
+		y := d.Cross(x)
+		sc := float64(W) / 78
+		zb := make([]float64, W*W)
+		for i := range zb {
+			zb[i] = -1e9
+		}
+		set := func(i, j int, z float64, c color.RGBA) {
+			if i < 0 || j < 0 || i >= W || j >= W || zb[j*W+i] > z {
+				return
+			}
+			zb[j*W+i] = z
+			img.SetRGBA(k*W+i, j, c)
+		}
+		for j := 0; j < W; j++ {
+			for i := 0; i < W; i++ {
+				img.SetRGBA(k*W+i, j, color.RGBA{255, 255, 255, 255})
+			}
+		}
+		for t := range m.F {
+			a, b, c := m.Tri(t)
+			n := m.Normal(t)
+			sh := uint8(90 + 150*max(0, n.Dot(d.Add(vec.V3{X: 0.3, Y: 0.2, Z: 0.4}).Unit())))
+			pr := func(p vec.V3) (float64, float64, float64) {
+				return W/2 + sc*p.Dot(x), W/2 - sc*p.Dot(y), p.Dot(d)
+			}
+			x0, y0, z0 := pr(a)
+			x1, y1, z1 := pr(b)
+			x2, y2, z2 := pr(c)
+			ar := (x1-x0)*(y2-y0) - (x2-x0)*(y1-y0)
+			if ar >= 0 {
+				continue
+			}
+			for j := int(min(y0, y1, y2)); j <= int(max(y0, y1, y2)); j++ {
+				for i := int(min(x0, x1, x2)); i <= int(max(x0, x1, x2)); i++ {
+					px, py := float64(i), float64(j)
+					w1 := ((px-x0)*(y2-y0) - (x2-x0)*(py-y0)) / ar
+					w2 := ((x1-x0)*(py-y0) - (px-x0)*(y1-y0)) / ar
+					if w1 < -1e-9 || w2 < -1e-9 || w1+w2 > 1+1e-9 {
+						continue
+					}
+					set(i, j, z0+w1*(z1-z0)+w2*(z2-z0), color.RGBA{sh, sh, uint8(float64(sh) * 0.93), 255})
+				}
+			}
+		}
+		for _, l := range L {
+			for i := range l {
+				a, b := l[i], l[(i+1)%len(l)]
+				n := int(a.Dist(b)*sc) + 1
+				for q := 0; q <= n; q++ {
+					p := a.Lerp(b, float64(q)/float64(n))
+					for dx := -1; dx <= 1; dx++ {
+						for dy := -1; dy <= 1; dy++ {
+							set(int(W/2+sc*p.Dot(x))+dx, int(W/2-sc*p.Dot(y))+dy, p.Dot(d)+0.4, color.RGBA{200, 20, 30, 255})
+						}
+					}
+				}
+			}
+		}
+	}
+	f, _ := os.Create(name)
+	png.Encode(f, img)
+	f.Close()
+}
+
+func TestTmpSolve(t *testing.T) {
+	only := os.Getenv("ONLY")
+	for _, o := range meshes(t, "sound") {
+		if only != "" && !strings.Contains(o.name, only) {
+			continue
+		}
+		m := scaled60(o.m)
+		b := newBody(m)
+		t0 := time.Now()
+		b.settle()
+		p := b.proxy()
+		s := p.survey(100)
+		t1 := time.Now()
+		sort.SliceStable(s, func(i, j int) bool { return s[i].locked+1e-3*b.volume/60*s[i].extent < s[j].locked+1e-3*b.volume/60*s[j].extent })
+		fr := vec.AlongZ(s[0].d)
+		q := m.Into(fr)
+		bx := q.Box()
+		t2 := time.Now()
+		S := Solve([]Body{{Mesh: q}}, Rect{bx.Min.X - 12, bx.Min.Y - 12, bx.Max.X + 12, bx.Max.Y + 12}, Setting{})
+		t3 := time.Now()
+		L := S.Lines(q)
+		t4 := time.Now()
+		lo, big, le, tu, ri := lineStats(L)
+		t.Logf("%-16s lock %.4f search %v solve %v line %v | nodes %d h %.2f stiff %.3f | loops %d (%d) len %.0f turns %.1f rise %.1f steep %.0f added %.5f", o.name, s[0].locked/b.volume, t1.Sub(t0).Round(1e6), t3.Sub(t2).Round(1e6), t4.Sub(t3).Round(1e6), len(S.Z), S.H, S.Stiff, lo, big, le, tu, ri, S.Steep, S.Added/b.volume)
+		if only != "" {
+			draw("/tmp/pw/line-"+o.name+".png", q, L, vec.V3{X: 0.45, Y: -0.8, Z: 0.35}, vec.V3{X: -0.45, Y: 0.8, Z: 0.35}, vec.V3{Z: 1})
+		}
+	}
+}

@@ -1,0 +1,275 @@
+// Package meshfile reads and writes triangle meshes: STL (binary and ASCII),
+// OBJ, PLY (ASCII and both binaries) and OFF in, binary STL and 3MF out.
+//
+// What a file is, its content says first and its name second. Polygons are cut
+// into fans from their first corner. Corners are joined only where their three
+// numbers are equal (-0 equals 0); triangles that then name one corner twice
+// are counted and left out. Nothing else is repaired here.
+//
+// Every count that a file claims is held against the bytes that follow before
+// memory is taken for it, so memory stays within about thirty times the size
+// of the file. Errors are fault.Input with the file, the line (text) or the
+// byte (binary), and what to do next. Numbers must be finite.
+//
+// Another format needs one entry in formats and one function that hands its
+// triangles to a builder.
+package meshfile
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"unicode/utf16"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/shape/mesh"
+)
+
+// Options of reading. The zero value is ready to use.
+type Options struct {
+	// MaxBytes refuses larger files; 0 stands for 2 GiB.
+	MaxBytes int64
+	// KeepOrder leaves corners and triangles in the order of the file instead
+	// of the order of mesh.Canonical.
+	KeepOrder bool
+}
+
+// Facts is what the file itself says.
+type Facts struct {
+	Format     string // STL binary, STL ASCII, OBJ, PLY ASCII, PLY binary, OFF
+	Unit       string // as the format states it; empty where it states none
+	SHA256     string // of the file's bytes
+	Bytes      int64
+	Polygons   int      // faces as in the file
+	Triangles  int      // after fanning, those of no use included
+	Degenerate int      // triangles that name one corner twice, left out of the mesh
+	Notes      []string // what the reader had to decide, in whole sentences
+}
+
+const defaultMax = 2 << 30
+
+// Read reads the mesh file at path. Errors are of kind fault.Input.
+func Read(path string, opt Options) (*mesh.Mesh, Facts, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, Facts{}, openFault(path, err)
+	}
+	defer f.Close()
+	if st, err := f.Stat(); err == nil && st.IsDir() {
+		return nil, Facts{}, fault.New(fault.Input, path, "name the mesh file itself", "this is a folder, not a mesh file")
+	} else if err == nil && st.Mode().IsRegular() && st.Size() > opt.max() {
+		return nil, Facts{}, tooLarge(path, st.Size(), opt.max())
+	}
+	return ReadFrom(f, path, opt)
+}
+
+// ReadFrom reads a mesh from r; name stands for the file in messages, and its
+// ending helps where the content does not say what it is.
+func ReadFrom(r io.Reader, name string, opt Options) (*mesh.Mesh, Facts, error) {
+	var buf bytes.Buffer
+	if f, ok := r.(*os.File); ok {
+		if st, err := f.Stat(); err == nil && st.Mode().IsRegular() {
+			buf.Grow(int(min(st.Size(), opt.max())) + bytes.MinRead)
+		}
+	}
+	n, err := buf.ReadFrom(io.LimitReader(r, opt.max()+1))
+	if err != nil {
+		return nil, Facts{}, &fault.Error{Kind: fault.Input, Place: name, Text: "cannot be read: " + reason(err), Hint: "check the disk or copy the file again", Cause: err}
+	}
+	if n > opt.max() {
+		return nil, Facts{}, tooLarge(name, n, opt.max())
+	}
+	return Parse(buf.Bytes(), name, opt)
+}
+
+// Parse reads a mesh from the bytes of a file. data is not kept.
+func Parse(data []byte, name string, opt Options) (*mesh.Mesh, Facts, error) {
+	facts := Facts{Bytes: int64(len(data))}
+	sum := make(chan string, 1)
+	go func(data []byte) {
+		h := sha256.Sum256(data)
+		sum <- hex.EncodeToString(h[:])
+	}(data)
+	m, err := parse(data, name, &facts, opt)
+	facts.SHA256 = <-sum
+	if err != nil {
+		return nil, facts, err
+	}
+	return m, facts, nil
+}
+
+func parse(data []byte, name string, facts *Facts, opt Options) (*mesh.Mesh, error) {
+	data, note, err := plainText(data, name)
+	if err != nil {
+		return nil, err
+	}
+	if note != "" {
+		facts.Notes = append(facts.Notes, note)
+	}
+	f, err := formatOf(data, name)
+	if err != nil {
+		return nil, err
+	}
+	facts.Format = f.name
+	b := newBuilder(name, facts)
+	if err := f.read(data, b); err != nil {
+		return nil, err
+	}
+	return b.finish(opt)
+}
+
+func (o Options) max() int64 {
+	if o.MaxBytes > 0 {
+		return o.MaxBytes
+	}
+	return defaultMax
+}
+
+func tooLarge(name string, size, limit int64) error {
+	return fault.New(fault.Input, name, "thin the mesh out to a few million triangles and save it again",
+		"the file holds %d bytes or more, the limit is %d", size, limit)
+}
+
+func openFault(path string, err error) error {
+	hint := "check the name and the folder"
+	if errors.Is(err, fs.ErrPermission) {
+		hint = "give yourself the right to read it"
+	}
+	return &fault.Error{Kind: fault.Input, Place: path, Text: "cannot be opened: " + reason(err), Hint: hint, Cause: err}
+}
+
+// reason returns the innermost text of a file error, without its path.
+func reason(err error) string {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err.Error()
+	}
+	return err.Error()
+}
+
+// plainText takes off a byte order mark and turns UTF-16 into UTF-8.
+func plainText(data []byte, name string) ([]byte, string, error) {
+	switch {
+	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
+		return data[3:], "", nil
+	case !bytes.HasPrefix(data, []byte("\xff\xfe")) && !bytes.HasPrefix(data, []byte("\xfe\xff")):
+		return data, "", nil
+	case len(data)%2 != 0:
+		return nil, "", fault.New(fault.Input, name, "save it again as UTF-8 or plain ASCII text", "the file is UTF-16 text of an odd number of bytes, so it was cut")
+	}
+	little := data[0] == 0xff
+	out := make([]byte, 0, len(data)/2)
+	for i := 2; i+1 < len(data); i += 2 {
+		c := uint16(data[i])<<8 | uint16(data[i+1])
+		if little {
+			c = c<<8 | c>>8
+		}
+		if c < 0x80 {
+			out = append(out, byte(c))
+		} else if utf16.IsSurrogate(rune(c)) {
+			out = append(out, '?')
+		} else {
+			out = append(out, string(rune(c))...)
+		}
+	}
+	return out, "The file is UTF-16 text and was read as such.", nil
+}
+
+// format is one kind of file.
+type format struct {
+	name string
+	read func(data []byte, b *builder) error
+}
+
+var (
+	stlBinary = format{"STL binary", readSTLBinary}
+	stlASCII  = format{"STL ASCII", readSTLASCII}
+	objText   = format{"OBJ", readOBJ}
+	plyFile   = format{"PLY", readPLY}
+	offText   = format{"OFF", readOFF}
+)
+
+const saveAs = "save it again as STL, OBJ or PLY"
+
+// formatOf decides what the bytes are.
+func formatOf(data []byte, name string) (format, error) {
+	no := func(hint, text string, args ...any) (format, error) {
+		return format{}, fault.New(fault.Input, name, hint, text, args...)
+	}
+	ext := strings.ToLower(filepath.Ext(name))
+	if len(data) == 0 {
+		return no("export the master again", "the file is empty")
+	}
+	head := bytes.TrimLeft(data[:min(len(data), 1024)], " \t\r\n")
+	low := bytes.ToLower(head)
+	starts := func(s string) bool { return bytes.HasPrefix(low, []byte(s)) }
+	switch {
+	case bytes.HasPrefix(data, []byte("PK\x03\x04")) || bytes.HasPrefix(data, []byte("PK\x05\x06")):
+		return no(saveAs, "this is a zip archive (3MF files are): it cannot be read yet")
+	case bytes.HasPrefix(data, []byte("glTF")):
+		return no(saveAs, "this is a GLB file: it cannot be read yet")
+	case bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("7z\xbc\xaf")):
+		return no("unpack it first", "this is a compressed file, not a mesh")
+	case starts("<!doctype html") || starts("<html") || starts("<head") || starts("<body"):
+		return no("download or copy the mesh file itself again", "this is a web page, not a mesh")
+	case starts("<"):
+		return no(saveAs, "this is an XML file, not a mesh of a format that can be read")
+	case starts("{") && bytes.Contains(low, []byte(`"asset"`)):
+		return no(saveAs, "this is a glTF file: it cannot be read yet")
+	case bytes.HasPrefix(data, []byte("ply\n")) || bytes.HasPrefix(data, []byte("ply\r")):
+		return plyFile, nil
+	case len(data) >= 84 && int64(len(data)) == stlSize(data):
+		return stlBinary, nil
+	case starts("solid") && !notText(data):
+		return stlASCII, nil
+	case notText(data):
+		if ext == ".stl" || starts("solid") {
+			return stlBinary, nil
+		}
+		return no("check that it is the mesh file, and save it as STL, OBJ or PLY", "this is no mesh of a format that can be read")
+	case isOFF(head) || ext == ".off":
+		return offText, nil
+	case ext == ".obj" || looksLikeOBJ(data):
+		return objText, nil
+	case ext == ".stl" && len(data) < 84:
+		return no("export or copy it again", "the file holds %d bytes, less than the 84 of a binary STL header, and it is no ASCII STL", len(data))
+	case ext == ".stl":
+		return no("export or copy it again", `this is text that does not begin with "solid", so it is no STL`)
+	case ext == ".ply":
+		return no("export or copy it again", `the file does not begin with "ply"`)
+	}
+	return no("check that it is the mesh file, and save it as STL, OBJ or PLY", "this is no mesh of a format that can be read")
+}
+
+// notText reports whether the first bytes hold any that no text holds.
+func notText(data []byte) bool {
+	for _, c := range data[:min(len(data), 4096)] {
+		if c < 9 || c > 13 && c < 32 && c != 27 {
+			return true
+		}
+	}
+	return false
+}
+
+// looksLikeOBJ looks for a line of a corner or a face near the start.
+func looksLikeOBJ(data []byte) bool {
+	for i, line := range bytes.Split(data[:min(len(data), 65536)], []byte("\n")) {
+		if f := bytes.Fields(line); len(f) >= 4 && (string(f[0]) == "v" || string(f[0]) == "f") {
+			return true
+		}
+		if i > 2000 {
+			break
+		}
+	}
+	return false
+}
+
+// at names a line of the file for messages.
+func at(name string, line int) string { return fmt.Sprintf("%s:%d", name, line) }

@@ -1,0 +1,49 @@
+package meshfile
+
+import (
+	"fmt"
+
+	"pourwright/internal/ground/fault"
+)
+
+// units in millimetres, in the order in which they are told to a person.
+var units = []struct {
+	name string
+	mm   float64
+}{{"mm", 1}, {"cm", 10}, {"m", 1000}, {"in", 25.4}, {"um", 0.001}}
+
+// UnitScale returns the millimetres in one unit: mm, cm, m, in or um. Any other
+// name is a fault.Usage.
+func UnitScale(name string) (float64, error) {
+	for _, u := range units {
+		if u.name == name {
+			return u.mm, nil
+		}
+	}
+	return 0, fault.New(fault.Usage, "", "use mm, cm, m, in or um", "%q is no unit of length", name)
+}
+
+// GuessUnit guesses the unit of a file that states none from the longest side
+// of its box, and says why. A master for a hand-held mould is some 8 to 600 mm
+// long, and files are mostly in millimetres, in inches or in metres: from 8 to
+// 2000 the numbers are taken as mm, from 0.6 to 8 as in (15 to 203 mm), below
+// as m, above 5000 as um. Centimetres are never guessed, because their numbers
+// also make sense in one of the others. Common practice, no source.
+func GuessUnit(longest float64) (unit, why string) {
+	switch {
+	case longest < 0.6:
+		unit = "m"
+	case longest < 8:
+		unit = "in"
+	case longest < 5000:
+		unit = "mm"
+	default:
+		unit = "um"
+	}
+	mm, _ := UnitScale(unit)
+	why = fmt.Sprintf("the file states no unit; its longest side is %.4g, taken as %s that is %.4g mm, a size a hand can hold", longest, unit, longest*mm)
+	if l := longest * mm; l < 5 || l > 600 {
+		why = fmt.Sprintf("the file states no unit; its longest side of %.4g fits a master of 5 to 600 mm in none that is likely, and is taken as %s (%.4g mm)", longest, unit, l)
+	}
+	return unit, why
+}

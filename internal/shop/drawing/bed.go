@@ -1,0 +1,248 @@
+package drawing
+
+import (
+	"strings"
+
+	"pourwright/internal/book/plan"
+)
+
+// bed makes the sheet for the bed of half 1: box, pads, clay, keys, formers.
+func (c *card) bed() {
+	in, b := c.in, c.in.Plan.Block
+	f := c.flowOn("Bed", "Half 1")
+	f.title("Bed for half 1", "Block "+Built(b.Size[0])+" × "+Built(b.Size[1])+" × "+Built(b.Size[2])+nb+"mm", "across × up × deep")
+	n := f.steps(sizeStep, 1, in.bedSteps())
+	c.padTable(f)
+	f.heading("Close the bed", "")
+	f.steps(sizeStep, n, in.closeSteps())
+	c.keyTable(f)
+}
+
+func (in *Input) bedSteps() []step {
+	b := in.Plan.Block
+	size := in.Plan.Master.Size
+	first := step{do: "Clean the master. Caliper its longest side: " + strong(Length(max(size[0], size[1], size[2]))+nb+"mm"),
+		small: []string{"If it differs by more than 0.3" + nb + "mm, plan again with the caliper's length."}}
+	if in.Bench.Condensation {
+		first.caution = strong("Wet or porous masters spoil the face.") + " Seal wood and plaster, dry them a full day."
+	} else {
+		first.caution = strong("Sulphur, latex, amines and tin stop this rubber from setting.") + " Clay free of sulphur; try a drop of rubber on the master first."
+	}
+	l := []step{first,
+		{do: "Board level. Glue the bed plan on it, cup edge away from you.", small: []string{"Board at least 25" + nb + "mm wider all round."}},
+		{do: "Set the master on its three pads, heights in the table below.", small: []string{"Half 2's side down. The upper edge of the block is the cup's."}},
+	}
+	clay := ""
+	if in.Bench.Clay > 0 {
+		clay = " About " + Cubic(in.Bench.Clay) + " of clay."
+	}
+	l = append(l, step{do: "Build clay up to the line." + clay, small: []string{"Sharp edge against the master, no fillet. Stand the profile strips in it, lay the mask over: it settles on the line all round."}})
+	for i, u := range in.Plan.Split.Undercuts {
+		if u.Action == nil || (*u.Action != "clay" && *u.Action != "trim") {
+			continue
+		}
+		no := in.look().undercutNumber(in, in.Plan.Split.Undercuts[i])
+		name := "the undercut"
+		if no > 0 {
+			name = "undercut " + grouped(float64(no), 0)
+		}
+		do := "Fill " + name + " with clay, flush, " + Length(u.Depth) + nb + "mm deep."
+		if *u.Action == "trim" {
+			do = "Trim " + name + " off the master, " + Length(u.Depth) + nb + "mm deep."
+		}
+		l = append(l, step{do: do})
+	}
+	for _, ins := range b.Inserts {
+		l = append(l, step{do: "Lay the " + clean(ins.Kind) + " into the line: " + Length(ins.Diameter) + nb + "mm thick, " + Length(ins.Length) + nb + "mm long.",
+			small: []string{"Half of it in the clay."}})
+	}
+	return l
+}
+
+func (in *Input) closeSteps() []step {
+	b := in.Plan.Block
+	l := []step{}
+	if n := len(b.Keys); n > 0 {
+		l = append(l, step{do: "Shape " + counted(n) + " keys from the key plan, all different places.",
+			small: []string{"Pits in the clay become bumps on half 1, bumps become pits. Smooth walls, slightly tapered."}})
+	}
+	parts := []string{"cup and ingate"}
+	if len(b.FlowOffs) > 0 {
+		parts = append(parts, "flow-offs")
+	}
+	if len(b.Feeders) > 0 {
+		parts = append(parts, "feeders")
+	}
+	l = append(l, step{do: "Bed the formers for " + strings.Join(parts, ", ") + " half into the clay.", small: []string{"Rods or printed formers, tight against the master. No gap, no clay on the upper half."}})
+	l = append(l, step{do: "Walls round it, wall strips inside. Seal every joint with clay.", small: []string{"Rubber finds any gap. The strip shows where the clay ends and how high the rubber goes."}})
+	return append(l, step{do: "Release on master, board and walls: three light coats, each dry.", caution: strong("Spray mist burns and harms.") + " Window open, no flame, no coat thick enough to run."})
+}
+
+// turn makes the sheet between the two rubbers.
+func (c *card) turn() {
+	f := c.flowOn("Turn over", "Half 2")
+	f.title("Turn over for half 2", "Half 1 has set, the witness cup says so.")
+	cure := ""
+	if r := c.in.Plan.Rubber; r != nil && r.Cure > 0 {
+		cure = "Not before " + WaitWords(r.Cure) + " after mixing."
+	}
+	l := []step{
+		{do: "Walls off one side. Turn the block over, half 1 below.", small: nonempty(cure)},
+		{do: "Take off the clay only. The master stays seated in half 1.", small: []string{"A lifted master gives a thick seam: press it back and start the clay there again."}},
+		{do: "Clean the face, cut off ragged edges. Do not touch the keys."},
+		{do: "Release on " + strong("all cured rubber") + ": three light coats, each dry.", caution: strong("Rubber grips rubber.") + " One missed place and the halves fuse for good. Let a second person look."},
+		{do: "Walls back, joints sealed, level. Formers still in place."},
+		{do: "Same kind of rubber for half 2 as for half 1.", small: []string{"Kinds that set in different ways stop each other."}},
+	}
+	f.steps(sizeStep, 1, l)
+	f.y += 4
+	f.blanks(9, "Half 1 mixed at", "Turned over at", "Release looked at by")
+}
+
+// open makes the sheet for opening the block, cutting and drying.
+func (c *card) open() {
+	in, b := c.in, c.in.Plan.Block
+	f := c.flowOn("Open, cut, dry", "Both halves")
+	f.title("Open, cut, dry", "Cut smallest first, one change a shot.")
+	l := []step{{do: "Walls off. Trim the edge, part the halves slowly from a key side.", small: []string{"Wooden wedge, soapy water. Never a knife into the seam."}}}
+	for i, u := range in.Plan.Split.Undercuts {
+		if u.Action == nil || *u.Action != "release" {
+			continue
+		}
+		no := in.look().undercutNumber(in, in.Plan.Split.Undercuts[i])
+		name := "Undercut"
+		if no > 0 {
+			name += " " + grouped(float64(no), 0)
+		}
+		t := name + ", " + Length(u.Depth) + nb + "mm: peel the rubber off, do not pull it straight."
+		var small []string
+		if u.Strain != nil {
+			small = []string{"It stretches by " + Share(*u.Strain) + " there. Castings come out hot: go slower then."}
+		}
+		l = append(l, step{do: t, small: small})
+	}
+	l = append(l, step{do: "Lift the master out. Shave the lip off the rubber's backs.", small: []string{"Boards must lie flat."}})
+	now, later := 0, 0
+	for _, k := range b.Cuts {
+		if k.When == "now" {
+			now++
+		} else {
+			later++
+		}
+	}
+	if now > 0 {
+		s := "cuts"
+		if now == 1 {
+			s = "cut"
+		}
+		rest := "Rubber cannot be put back."
+		if later > 0 {
+			rest += " The others wait: only if it stays short."
+		}
+		l = append(l, step{do: "Make the " + counted(now) + " " + s + " marked now, from the list.", small: []string{rest}, caution: strong("Sharp blade, rubber slips.") + " Cut away from the hand that holds."})
+	}
+	l = append(l, step{do: "Wash the release off both halves. Dry.", small: []string{"Release smokes and pits the first castings."}})
+	dry := "24" + nb + "h"
+	if in.Bench.Condensation {
+		dry = "48" + nb + "h"
+	}
+	if in.Bench.Dry > 0 {
+		dry = WaitWords(in.Bench.Dry)
+	}
+	l = append(l, step{do: "Halves apart, flat, " + dry + " before the first pour.",
+		caution: strong("Metal in a damp or young mould spits.") + " A shop oven, not the food oven; over 150" + nb + "°C rubber gives off formaldehyde."})
+	f.steps(sizeStep, 1, l)
+	c.cutTable(f)
+	f.y += 3
+	f.blanks(9, "Opened at", "Cut by", "Dry from")
+}
+
+// cutTable lists the cuts with their numbers.
+func (c *card) cutTable(f *flow) {
+	b := c.in.Plan.Block
+	if b == nil || len(b.Cuts) == 0 {
+		return
+	}
+	f.heading("Cuts", "in the face of the half, see its template")
+	f.cuts(b.Cuts)
+}
+
+// cuts sets the list of cuts with a box to tick.
+func (f *flow) cuts(cuts []plan.Cut) {
+	var rows [][]string
+	for _, k := range cuts {
+		rows = append(rows, []string{strong("vent " + grouped(float64(k.No), 0)), grouped(float64(k.Half), 0),
+			Length(pathLength(k.Path)) + nb + "mm", Length(k.Width) + nb + "mm", Length(k.Depth) + nb + "mm", clean(k.When), ""})
+	}
+	w := f.x1 - f.x0
+	start := f.y
+	page0 := f.s
+	f.tableIn(size{sizeWords.pt, 6}, []column{{head: "Cut", wide: 26}, {head: "Half", wide: 16}, {head: "Long", wide: 28, right: true}, {head: "Wide", wide: 26, right: true},
+		{head: "Deep", wide: 26, right: true}, {head: "When", wide: w - 122 - 12}, {head: "Done", wide: 12}}, rows)
+	if f.s == page0 {
+		y := start + 5.2
+		for range rows {
+			f.s.rect(frameLine, f.x1-11, y+0.9, 6, 6)
+			y += 7.7
+		}
+	}
+}
+
+func pathLength(l []plan.P3) float64 {
+	s := 0.0
+	for i := 1; i < len(l); i++ {
+		s += dist(l[i-1], l[i])
+	}
+	return s
+}
+
+func nonempty(s ...string) []string {
+	var out []string
+	for _, x := range s {
+		if x != "" {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// padTable lists the pads under the master.
+func (c *card) padTable(f *flow) {
+	pads := c.in.pads()
+	if len(pads) == 0 {
+		return
+	}
+	f.heading("Pads under the master", "height from the board to its underside")
+	var rows [][]string
+	for _, p := range pads {
+		rows = append(rows, []string{p.name, strong(Length(p.high)) + nb + "mm", Built(p.fromLeft) + nb + "mm", Built(p.fromTop) + nb + "mm"})
+	}
+	w := f.x1 - f.x0
+	f.table([]column{{head: "Place, seen from above", wide: w - 90}, {head: "High", wide: 30, right: true}, {head: "From the left edge", wide: 30, right: true}, {head: "From the cup edge", wide: 30, right: true}}, rows)
+}
+
+// keyTable lists the keys as one sees them on the bed from above.
+func (c *card) keyTable(f *flow) {
+	b := c.in.Plan.Block
+	if len(b.Keys) == 0 {
+		return
+	}
+	f.heading("Keys", "on the bed, seen from above, cup edge up")
+	f.keys(b)
+}
+
+func (f *flow) keys(b *plan.Block) {
+	var rows [][]string
+	for i, k := range b.Keys {
+		do := "pit in the clay"
+		if k.Depth > 0 {
+			do = "bump on the clay"
+		}
+		deep := max(k.Depth, -k.Depth)
+		rows = append(rows, []string{strong("key " + grouped(float64(i+1), 0)), do, Length(k.Diameter) + nb + "mm", Length(deep) + nb + "mm",
+			Built(k.At[0]+b.Size[0]/2) + nb + "mm", Built(b.Size[1]/2-k.At[1]) + nb + "mm"})
+	}
+	w := f.x1 - f.x0
+	f.table([]column{{head: "Key", wide: 22}, {head: "On the bed", wide: w - 142}, {head: "Wide", wide: 26, right: true}, {head: "High or deep", wide: 28, right: true},
+		{head: "From the left edge", wide: 34, right: true}, {head: "From the cup edge", wide: 32, right: true}}, rows)
+}

@@ -1,0 +1,256 @@
+package drawing
+
+import (
+	"math"
+	"sort"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/vec"
+)
+
+// faceMap takes block coordinates to the page. One looks into half 1 along +z,
+// so x runs to the left there; into half 2, and down on the bed, x runs to the
+// right. The cup edge is up on both.
+type faceMap struct {
+	half   int // 0 or 1
+	scale  float64
+	ox, oy float64 // upper left corner of the block on the page
+	size   vec.V3
+}
+
+func (m faceMap) at(x, y float64) vec.V2 {
+	if m.half == 0 {
+		x = -x
+	}
+	return vec.V2{X: m.ox + (x+m.size.X/2)*m.scale, Y: m.oy + (m.size.Y/2-y)*m.scale}
+}
+
+func (m faceMap) point(p plan.P3) vec.V2 { return m.at(p[0], p[1]) }
+
+func (m faceMap) loops(l [][]vec.V2) [][]vec.V2 {
+	return moved(l, func(q vec.V2) vec.V2 { return m.at(q.X, q.Y) })
+}
+
+func (m faceMap) block() []vec.V2 {
+	return box(m.ox, m.oy, m.size.X*m.scale, m.size.Y*m.scale)
+}
+
+// cup returns where the metal meets the upper edge of the block: the widest
+// opening there, in block x; ok is false where there is none.
+func (v *view) cup() (x0, x1 float64, ok bool) {
+	y := v.size.Y/2 - 0.4
+	for _, f := range v.face {
+		for _, l := range rulingAt(f, y) {
+			if !ok || l[1]-l[0] > x1-x0 {
+				x0, x1, ok = l[0], l[1], true
+			}
+		}
+	}
+	return x0, x1, ok
+}
+
+// rulingAt returns the stretches of the level line at y inside the loops.
+func rulingAt(loops [][]vec.V2, y float64) [][2]float64 {
+	var hit []float64
+	for _, l := range loops {
+		for i, a := range l {
+			b := l[(i+1)%len(l)]
+			if (a.Y > y) != (b.Y > y) {
+				hit = append(hit, a.X+(b.X-a.X)*(y-a.Y)/(b.Y-a.Y))
+			}
+		}
+	}
+	sort.Float64s(hit)
+	var out [][2]float64
+	for i := 0; i+1 < len(hit); i += 2 {
+		out = append(out, [2]float64{hit[i], hit[i+1]})
+	}
+	return out
+}
+
+// tag is a label at the end of a leader.
+type tag struct {
+	at     vec.V2
+	text   string
+	strong bool
+}
+
+// drawFace draws half m.half as a picture: hatch of the half, metal washed,
+// keys, cuts, and labels on leaders in the column from x to the right.
+func (in *Input) drawFace(p *page, m faceMap, labelX, labelRight float64) {
+	v, b := in.look(), in.Plan.Block
+	metal := m.loops(v.face[m.half])
+	piece := m.loops(v.piece[m.half])
+	t := toneHalf1
+	if m.half == 1 {
+		t = toneHalf2
+	}
+	clear := [][]vec.V2{}
+	for _, k := range b.Keys {
+		q := m.point(k.At)
+		clear = append(clear, disc(q.X, q.Y, k.Diameter/2*m.scale))
+	}
+	p.hatch(t, append(append([][]vec.V2{m.block()}, metal...), clear...))
+	if len(metal) > 0 {
+		p.fill(wash2, metal...)
+		p.stroke(frameLine, nil, true, metal...)
+	}
+	p.stroke(outlineLine, nil, true, piece...)
+	p.stroke(frameLine, nil, true, m.block())
+	for _, k := range b.Keys {
+		q := m.point(k.At)
+		r := k.Diameter / 2 * m.scale
+		p.fill(white, disc(q.X, q.Y, r))
+		p.circle(ruleLine, q.X, q.Y, r)
+		p.circle(hairLine, q.X, q.Y, 0.45*r)
+	}
+	tags := in.cutTags(p, m)
+	tags = append(tags, in.otherTags(m)...)
+	p.leaders(tags, labelX, labelRight, m.oy+2, m.oy+m.size.Y*m.scale-1)
+	in.cupMark(p, m)
+}
+
+// cutTags draws the cuts of this half and returns their labels.
+func (in *Input) cutTags(p *page, m faceMap) []tag {
+	var tags []tag
+	for _, c := range in.Plan.Block.Cuts {
+		if c.Half != m.half+1 || len(c.Path) == 0 {
+			continue
+		}
+		line := m.path(c.Path)
+		p.strokeIn(white, 1.6, nil, false, line)
+		p.stroke(outlineLine, cutDash(c), false, line)
+		tags = append(tags, tag{at: along(line, 0.5), text: "vent " + grouped(float64(c.No), 0)})
+	}
+	return tags
+}
+
+// cutDash is the line of a cut: full where it is cut now, dashed where only if
+// the casting stays short.
+func cutDash(c plan.Cut) []float64 {
+	if c.When == "now" {
+		return nil
+	}
+	return []float64{1.6, 0.8}
+}
+
+func (m faceMap) path(l []plan.P3) []vec.V2 {
+	out := make([]vec.V2, len(l))
+	for i, q := range l {
+		out[i] = m.point(q)
+	}
+	return out
+}
+
+// along returns the point at share t of a line's length.
+func along(l []vec.V2, t float64) vec.V2 {
+	total := 0.0
+	for i := 1; i < len(l); i++ {
+		total += l[i].Sub(l[i-1]).Len()
+	}
+	rest := t * total
+	for i := 1; i < len(l); i++ {
+		d := l[i].Sub(l[i-1])
+		if n := d.Len(); n > 0 && (rest <= n || i == len(l)-1) {
+			return l[i-1].Add(d.Mul(min(1, rest/n)))
+		} else {
+			rest -= n
+		}
+	}
+	return l[0]
+}
+
+// otherTags names the numbered findings, flow-offs, feeders, inserts and one
+// key.
+func (in *Input) otherTags(m faceMap) []tag {
+	v, b := in.look(), in.Plan.Block
+	var tags []tag
+	byPlace := map[[2]int]int{}
+	for _, k := range v.marks {
+		q := m.at(k.at.X, k.at.Y)
+		if !inside(m.block(), q) {
+			continue
+		}
+		cell := [2]int{int(math.Round(q.X)), int(math.Round(q.Y))}
+		if i, ok := byPlace[cell]; ok {
+			tags[i].text += ", " + grouped(float64(k.no), 0)
+			continue
+		}
+		byPlace[cell] = len(tags)
+		tags = append(tags, tag{at: q, text: grouped(float64(k.no), 0), strong: true})
+	}
+	for _, f := range b.FlowOffs {
+		a, z := m.point(f.At), m.point(f.To)
+		tags = append(tags, tag{at: a.Add(z).Mul(0.5), text: "flow-off"})
+	}
+	for _, f := range b.Feeders {
+		tags = append(tags, tag{at: m.point(f.At), text: "feeder"})
+	}
+	for _, f := range b.Inserts {
+		tags = append(tags, tag{at: m.point(f.At), text: clean(f.Kind)})
+	}
+	if len(b.Keys) > 0 {
+		best := 0
+		for i, k := range b.Keys {
+			if m.point(k.At).X > m.point(b.Keys[best].At).X {
+				best = i
+			}
+		}
+		tags = append(tags, tag{at: m.point(b.Keys[best].At), text: "key"})
+	}
+	return tags
+}
+
+func inside(loop []vec.V2, q vec.V2) bool { return within([][]vec.V2{loop}, q) }
+
+// leaders sets labels in a column, in the order of their heights so that the
+// leaders cross as little as can be, and draws the leaders with a dot on the
+// thing.
+func (p *page) leaders(tags []tag, x, xEnd, top, bottom float64) {
+	const pitch = 4.6
+	if most := int((bottom - top) / pitch); len(tags) > most {
+		tags = tags[:max(0, most)]
+	}
+	sort.SliceStable(tags, func(i, j int) bool { return tags[i].at.Y < tags[j].at.Y })
+	y := make([]float64, len(tags))
+	for i, t := range tags {
+		y[i] = max(t.at.Y, top)
+		if i > 0 {
+			y[i] = max(y[i], y[i-1]+pitch)
+		}
+	}
+	for i := len(tags) - 1; i >= 0; i-- {
+		limit := bottom - float64(len(tags)-1-i)*pitch
+		y[i] = min(y[i], limit)
+	}
+	for i, t := range tags {
+		p.line(thinLine, t.at.X, t.at.Y, x-1, y[i])
+		p.fill(black, disc(t.at.X, t.at.Y, 0.55))
+		f, pt := label, 8.0
+		if t.strong {
+			f, pt = wordsBold, 10.5
+		}
+		p.print(f, pt, x, y[i]+capHeight(pt)/2, left, cutTo(f, pt, xEnd-x, t.text))
+	}
+}
+
+// cupMark draws the opening of the cup and the arrow into it.
+func (in *Input) cupMark(p *page, m faceMap) {
+	v := in.look()
+	x := m.ox + m.size.X*m.scale/2
+	if x0, x1, ok := v.cup(); ok {
+		a, b := m.at(x0, m.size.Y/2), m.at(x1, m.size.Y/2)
+		x = (a.X + b.X) / 2
+		p.strokeIn(white, 0.5, nil, false, []vec.V2{a, b})
+		p.stroke(hairLine, []float64{1.2, 0.8}, false, []vec.V2{a, b})
+	}
+	y := m.oy
+	p.line(frameLine, x, y-3.4, x, y+2.6)
+	p.fill(black, []vec.V2{{X: x - 1, Y: y + 2}, {X: x + 1, Y: y + 2}, {X: x, Y: y + 4.6}})
+	const text = "cup, this edge up"
+	if w := widthOf(label, 8, text); x+3+w < m.ox+m.size.X*m.scale+14 {
+		p.print(label, 8, x+3, y-1.4, left, text)
+	} else {
+		p.print(label, 8, x-3, y-1.4, right, text)
+	}
+}

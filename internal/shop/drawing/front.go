@@ -1,0 +1,456 @@
+package drawing
+
+import (
+	"strings"
+
+	"pourwright/internal/book/plan"
+)
+
+// row is a name with a figure to weigh or to watch.
+type row struct{ name, figure, unit string }
+
+// figureRows sets names and large figures, the unit behind, a line under each.
+func (p *page) figureRows(x0, x1, y float64, rows []row) float64 {
+	unitWide := 0.0
+	for _, r := range rows {
+		unitWide = max(unitWide, widthOf(label, 8, r.unit))
+	}
+	for _, r := range rows {
+		if r.figure == "" {
+			continue
+		}
+		p.print(label, 8, x1-unitWide, y+6.6, left, r.unit)
+		fx := x1 - unitWide - 1.2
+		pt := 18.0
+		if widthOf(wordsBold, pt, r.figure) > (x1-x0)*0.55 {
+			pt = 13
+		}
+		w := p.print(wordsBold, pt, fx, y+6.6, right, r.figure)
+		p.print(words, sizeWords.pt, x0, y+6.6, left, cutTo(words, sizeWords.pt, fx-w-2-x0, r.name))
+		p.line(hairLine, x0, y+9, x1, y+9)
+		y += 9
+	}
+	return y
+}
+
+// front makes the first sheet: the verdict and its reason, the mould, what to
+// weigh, what to watch, what was guessed.
+func (c *card) front() {
+	in := c.in
+	f := c.flowOn("Front", "")
+	c.frontHead(f)
+	f.text(size{13, 6}, in.sentence())
+	f.y += 2
+	if in.Plan.Block != nil {
+		c.frontColumns(f)
+	} else {
+		c.refusal(f)
+	}
+	c.guesses(f)
+	c.begin(f)
+	f.room(20)
+	s := f.s
+	y := s.bottom - 15.5
+	if f.y > y {
+		f.room(s.bottom)
+		s, y = f.s, f.s.bottom-15.5
+	}
+	s.blanks(s.x0, y, s.x1-s.x0, 9, "Made by", "First cast on", "If poured against the advice, why")
+}
+
+func (c *card) frontHead(f *flow) {
+	in, s := c.in, f.s
+	under := in.state()
+	under = strings.ToLower(under[:1]) + under[1:]
+	estimate := in.Plan.Verdict != plan.No && (!in.Plan.Freeze.Computed || !in.Plan.Fill.Computed)
+	if estimate {
+		switch {
+		case !in.Plan.Fill.Computed && !in.Plan.Freeze.Computed:
+			under = "fill and freeze not yet computed"
+		case !in.Plan.Fill.Computed:
+			under = "fill not yet computed"
+		default:
+			under = "freeze not yet computed"
+		}
+	}
+	if in.Plan.Verdict == plan.No {
+		under = refusedUnder(in.Plan)
+	}
+	s.stamp(s.x1-stampWide+1, s.top+1, in.Plan.Verdict, under, estimate)
+	room := s.x1 - s.x0 - stampWide - 5
+	z := sizeTitle
+	title := clean(in.Names.Title)
+	lines := wrapIn(wordsBold, wordsBold, z.pt, room, title)
+	if len(lines) > 1 {
+		z = size{18, 7.5}
+		lines = wrapIn(wordsBold, wordsBold, z.pt, room, title)
+	}
+	if len(lines) > 2 {
+		z = size{13, 5.5}
+		lines = wrapIn(wordsBold, wordsBold, z.pt, room, title)
+		lines = lines[:min(3, len(lines))]
+	}
+	y := s.top + 8.5
+	for _, l := range lines {
+		s.putLine(wordsBold, wordsBold, z.pt, s.x0, y, l)
+		y += z.line
+	}
+	y = s.para(sizeWords, s.x0, y-z.line+8, room, in.summary())
+	f.y = max(y, s.top+stampHigh+6)
+	s.line(ruleLine, s.x0, f.y-2, s.x1, f.y-2)
+	f.y += 1
+}
+
+// refusedUnder names the first reason in two or three words for the stamp.
+func refusedUnder(p *plan.Plan) string {
+	short := map[string]string{
+		"closed-void": "closed all round", "linked": "linked bodies", "needs-piece": "more than two parts", "seam": "seam over a face",
+		"undercut": "the rubber would tear", "alloy-use": "wrong metal for the use", "alloy-origin": "metal of unknown origin",
+		"too-hot": "too hot for the rubber", "thin": "too thin to fill", "head": "not enough head", "size": "size out of range",
+		"masters": "too few masters", "inhibition": "the rubber would not set", "insert": "insert cannot be held", "pocket": "air would stay",
+	}
+	for _, f := range p.Findings {
+		if f.Severity == plan.Must {
+			if s, ok := short[f.Code]; ok {
+				return s
+			}
+		}
+	}
+	return "see the reason beside it"
+}
+
+// summary says in two lines what is ordered.
+func (in *Input) summary() string {
+	o := in.Plan.Order
+	var b strings.Builder
+	if o.Castings > 0 {
+		b.WriteString(grouped(float64(o.Castings), 0) + " castings")
+		if o.Castings == 1 {
+			b.Reset()
+			b.WriteString("One casting")
+		}
+	} else {
+		b.WriteString("Castings")
+	}
+	if n := clean(in.Names.Alloy); n != "" {
+		b.WriteString(", " + n)
+	}
+	if u := useWords[in.Names.Use]; u != "" {
+		b.WriteString(", " + u)
+	}
+	b.WriteString(".")
+	if in.Plan.Block == nil {
+		return b.String()
+	}
+	s := counted(in.cavities()) + " in a mould"
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if o.Moulds > 1 {
+		s += ", " + counted(o.Moulds) + " moulds in turn"
+	}
+	if o.Shots > 0 {
+		s += ", " + grouped(float64(o.Shots), 0) + " shots"
+		if w := in.Plan.Cycle.WarmUpShots; w != nil && *w > 0 {
+			s += " with " + grouped(float64(*w), 0) + " to warm up"
+		}
+	}
+	return b.String() + " " + s + "."
+}
+
+var useWords = map[string]string{
+	"toy": "a toy", "food": "for food", "jewellery": "jewellery", "fishing": "for fishing", "decor": "decoration",
+}
+
+// sentence gives the verdict with its reasons.
+func (in *Input) sentence() string {
+	if s := clean(in.Names.Sentence); s != "" {
+		return s
+	}
+	var b strings.Builder
+	p := in.Plan
+	if p.Verdict != plan.No {
+		if s, ok, sure := in.solidAfter(); ok {
+			about := "about "
+			if sure {
+				about = ""
+			}
+			b.WriteString("It is solid after " + about + WaitWords(s) + ". ")
+		}
+	}
+	said, more := 0, 0
+	for _, f := range p.Findings {
+		if f.Severity != plan.Must && f.Severity != plan.Should {
+			continue
+		}
+		first := f.Severity == plan.Must || p.Verdict == plan.Care
+		if said >= 3 || !first {
+			more++
+			continue
+		}
+		said++
+		if p.Verdict == plan.No {
+			b.WriteString(strong(full(f.Say)) + " " + full(f.Do) + " ")
+		} else {
+			b.WriteString(strong(full(f.Do)) + " ")
+		}
+	}
+	switch {
+	case more == 1:
+		b.WriteString("One more finding stands on its own sheet.")
+	case more > 1:
+		s := counted(more) + " more findings stand on their own sheet."
+		b.WriteString(strings.ToUpper(s[:1]) + s[1:])
+	case said == 0 && p.Verdict == plan.Pour:
+		b.WriteString("Nothing stands against it. Follow the sheets in their order.")
+	case said == 0:
+		b.WriteString("The reasons stand on the sheet of findings.")
+	}
+	return strings.TrimSpace(b.String())
+}
+
+// full makes s a whole sentence: cleaned, a capital, a full stop.
+func full(s string) string {
+	s = clean(s)
+	if s == "" {
+		return ""
+	}
+	r := []rune(s)
+	s = strings.ToUpper(string(r[:1])) + string(r[1:])
+	if !strings.HasSuffix(s, ".") && !strings.HasSuffix(s, "?") {
+		s += "."
+	}
+	return s
+}
+
+// frontColumns sets the picture of half 1 at the left, the figures at the
+// right.
+func (c *card) frontColumns(f *flow) {
+	in, s := c.in, f.s
+	top := f.y
+	rx := s.x1 - 64
+	y := top + 4
+	s.print(wordsBold, sizeHeading.pt, rx, y, left, "Weigh")
+	y = s.figureRows(rx, s.x1, y+1, in.weigh())
+	y += 8
+	w := s.print(wordsBold, sizeHeading.pt, rx, y, left, "Watch")
+	if _, ok, sure := in.openAfter(); ok && !sure {
+		s.print(label, sizeLabel.pt, rx+w+3, y, left, "times by the short formula")
+	}
+	y = s.figureRows(rx, s.x1, y+1, in.watch())
+
+	lw := rx - 6 - s.x0
+	half := in.betterHalf()
+	name := [2]string{"Half 1, seen from half 2", "Half 2, seen from half 1"}[half]
+	w = s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, name)
+	s.print(label, sizeLabel.pt, s.x0+w+4, top+4, left, "not to scale")
+	v := in.look()
+	room := max(y-top-18, 60)
+	const labels = 17
+	m := faceMap{half: half, size: v.size, ox: s.x0, oy: top + 13}
+	m.scale = min((lw-labels)/v.size.X, room/v.size.Y)
+	in.drawFace(&s.page, m, m.ox+v.size.X*m.scale+5, s.x0+lw)
+	ly := m.oy + v.size.Y*m.scale + 5
+	ly = c.legend(s, s.x0, ly, lw)
+	f.y = max(y+3, ly+1)
+}
+
+// legend says under the picture what the numbers in it mean, the first three.
+func (c *card) legend(s *sheet, x, y, wide float64) float64 {
+	v := c.in.look()
+	n := 0
+	for i, f := range c.in.Plan.Findings {
+		if v.numbers[i] == 0 || f.At == nil {
+			continue
+		}
+		if n++; n > 3 {
+			break
+		}
+		lines := wrap(sizeSmall.pt, wide, strong(grouped(float64(v.numbers[i]), 0))+nb+" "+full(f.Do))
+		y = s.putLines(sizeSmall, x, y, lines[:min(2, len(lines))])
+	}
+	return y
+}
+
+// betterHalf is the half whose face shows more of the metal, half 1 where the
+// two are about equal.
+func (in *Input) betterHalf() int {
+	v := in.look()
+	a, b := areaOf(v.face[0]), areaOf(v.face[1])
+	if max(b, -b) > 1.2*max(a, -a) {
+		return 1
+	}
+	return 0
+}
+
+// weigh lists what goes on the scale.
+func (in *Input) weigh() []row {
+	var rows []row
+	if r := in.Plan.Rubber; r != nil {
+		for i, h := range r.Halves {
+			name := "Half " + grouped(float64(i+1), 0)
+			rows = append(rows, row{name + ", part A", PartA(h.Parts.A), "g"}, row{name + ", part B", PartB(h.Parts.B, in.Bench.ScaleStep), "g"})
+		}
+	}
+	if m := in.Plan.Metal; m != nil {
+		rows = append(rows, row{"Metal, each ladle", Ladle(m.ChargeMass / max(1, float64(m.Ladles))), "g"},
+			row{"Whole casting, uncut", Grams(m.WholeMass), "g"})
+	}
+	return rows
+}
+
+// watch lists temperatures and times; what is not known is left out.
+func (in *Input) watch() []row {
+	var rows []row
+	if m := in.Plan.Metal; m != nil {
+		rows = append(rows, row{"Pot, at the pour", Temperature(m.PourTemperature), "°C"}, row{"Mould, at the pour", Temperature(m.MouldTemperature), "°C"})
+	}
+	if s := in.Bench.PourWithin; s > 0 {
+		rows = append(rows, row{"Pour within", Within(s), "s"})
+	}
+	if s, ok, _ := in.openAfter(); ok {
+		f, u := Wait(s)
+		rows = append(rows, row{"Open after", f, u})
+	}
+	if s, ok, _ := in.rest(); ok {
+		f, u := Wait(s)
+		rows = append(rows, row{"Rest, open, fan on", f, u})
+	}
+	return rows
+}
+
+// refusal sets the reasons and what to do, where there is nothing to build.
+func (c *card) refusal(f *flow) {
+	v := c.in.look()
+	f.heading("Why, and what would help", "")
+	for i, fd := range c.in.Plan.Findings {
+		if v.numbers[i] > 0 {
+			c.finding(f, i, fd)
+		}
+	}
+	f.heading("What was measured", "")
+	m := c.in.Plan.Master
+	rows := [][]string{
+		{"Size", Length(m.Size[0]) + " × " + Length(m.Size[1]) + " × " + Length(m.Size[2]) + nb + "mm"},
+		{"Volume", Cubic(m.Volume)},
+		{"Locked by the best pull", Share(c.in.Plan.Split.LockedShare)},
+	}
+	if m.Thinnest > 0 {
+		rows = append(rows, []string{"Thinnest place", Length(m.Thinnest) + nb + "mm"})
+	}
+	f.table([]column{{head: "Of the master", wide: 70}, {head: "Value", wide: 50, right: true}}, rows)
+}
+
+// guesses sets the table of what was not measured.
+func (c *card) guesses(f *flow) {
+	g := c.in.Plan.Guessed
+	if len(g) == 0 {
+		return
+	}
+	f.heading("Not measured", "these were guessed")
+	var rows [][]string
+	for _, x := range g {
+		flips := "Not computed"
+		if x.Flips != nil {
+			flips = "No"
+			if *x.Flips {
+				flips = strong("Yes")
+			}
+		}
+		rows = append(rows, []string{sayInput(x.Input), plain(x.Used), Between(plain(x.Range[0]), plain(x.Range[1])), flips})
+	}
+	w := f.x1 - f.x0
+	f.table([]column{{head: "Guessed", wide: w - 112}, {head: "Used", wide: 26, right: true}, {head: "May lie between", wide: 44, right: true},
+		{head: "Would it change the verdict?", wide: 42}}, rows)
+}
+
+// sayInput makes a name from a file fit for reading.
+func sayInput(s string) string {
+	return strings.ReplaceAll(clean(s), "_", " ")
+}
+
+// begin sets what to see to first at the left, the cost at the right.
+func (c *card) begin(f *flow) {
+	in := c.in
+	list := in.before()
+	cost := in.costRows()
+	h := 8 + 9*float64(len(list))
+	h = max(h, 10+7*float64(len(cost)))
+	f.room(h + 20)
+	s, top := f.s, f.y+3
+	s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, "Before you begin")
+	wide := s.x1 - s.x0
+	if len(cost) > 0 {
+		wide = 100
+	}
+	y := top + 7
+	for _, t := range list {
+		s.rect(frameLine, s.x0, y, 7, 7)
+		lines := wrap(sizeWords.pt, wide-10, t)
+		yy := y + 4.8
+		if len(lines) > 1 {
+			yy = y + 2.8
+		}
+		s.putLines(size{sizeWords.pt, 4.4}, s.x0+10, yy, lines)
+		y += max(9, 4.4*float64(len(lines)))
+	}
+	if len(cost) > 0 {
+		x := s.x1 - 64
+		w := s.print(wordsBold, sizeHeading.pt, x, top+4, left, "Cost")
+		s.print(label, sizeLabel.pt, x+w+3, top+4, left, "per casting, at your prices")
+		cy := top + 7
+		for i, r := range cost {
+			h := words
+			if i == len(cost)-1 {
+				h = wordsBold
+			}
+			s.print(h, sizeWords.pt, x, cy+4.6, left, cutTo(h, sizeWords.pt, 40, r.name))
+			s.print(h, sizeWords.pt, s.x1, cy+4.6, right, r.figure)
+			s.line(hairLine, x, cy+6.6, s.x1, cy+6.6)
+			cy += 6.6
+		}
+		y = max(y, cy)
+	}
+	f.y = y + 2
+}
+
+// before lists what to have or to check before anything is mixed.
+func (in *Input) before() []string {
+	var l []string
+	p := in.Plan
+	if b := p.Block; b != nil {
+		if n := b.MastersNeeded; n > 1 {
+			s := counted(n)
+			l = append(l, strings.ToUpper(s[:1])+s[1:]+" masters on the bench, or working copies.")
+		} else {
+			l = append(l, "The master on the bench, sound and clean.")
+		}
+	}
+	length, what := in.Bench.Caliper, "the checked length"
+	if length <= 0 {
+		length, what = max(p.Master.Size[0], p.Master.Size[1], p.Master.Size[2]), "the longest side"
+	}
+	if length > 0 {
+		l = append(l, "Caliper over "+what+": "+Length(length)+nb+"mm.")
+	}
+	if a := clean(in.Names.Alloy); a != "" && p.Metal != nil {
+		l = append(l, "Ingot paper says "+a+".")
+	}
+	if p.Verdict == plan.No {
+		l = append(l, "Nothing is mixed or melted before the reason above is gone.")
+	}
+	return l
+}
+
+func (in *Input) costRows() []row {
+	cost := in.Plan.Order.Cost
+	if cost == nil {
+		return nil
+	}
+	var rows []row
+	for _, c := range in.Bench.PerCasting {
+		rows = append(rows, row{name: clean(c.Name), figure: Money(c.Amount, cost.Currency)})
+	}
+	if len(rows) == 0 {
+		rows = append(rows, row{name: "The mould, whole order", figure: Money(cost.Mould, cost.Currency)}, row{name: "All castings", figure: Money(cost.Total, cost.Currency)})
+	}
+	return append(rows, row{name: "One casting, together", figure: Money(cost.Casting, cost.Currency)})
+}

@@ -1,0 +1,155 @@
+package drawing
+
+import (
+	"math"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+// view is what the sheets and pictures share: outlines in the faces of the
+// halves, the shadow and heights of the masters, the numbers of the findings.
+// All in the block frame.
+type view struct {
+	size    vec.V3
+	masters []*mesh.Mesh
+	face    [2][][]vec.V2 // outlines of all metal in the face of half 1 and half 2
+	piece   [2][][]vec.V2 // outlines of the masters there
+	env     *envelope     // of all masters
+	shadow  [][]vec.V2
+	numbers []int // per finding: its number on the paper, 0 for notes
+	marks   []mark
+	own     []*envelope // of single masters, made when asked for
+}
+
+// mark is a numbered undercut or other place of a finding.
+type mark struct {
+	no   int
+	at   vec.V3
+	text string
+	cav  int
+}
+
+// faceStep is how far beside the parting surface an outline is taken, mm: far
+// enough that a flat back in the parting belongs to one half alone.
+const faceStep = 0.03
+
+// look derives the shared view once.
+func (in *Input) look() *view {
+	in.once.Do(func() { in.seen = in.derive() })
+	return in.seen
+}
+
+func (in *Input) derive() *view {
+	v := &view{}
+	v.number(in)
+	b := in.Plan.Block
+	if b == nil {
+		return v
+	}
+	v.size = vec.FromArray(b.Size)
+	v.masters = in.Masters
+	if v.masters == nil && in.Master != nil {
+		for _, f := range in.placements() {
+			v.masters = append(v.masters, in.Master.Into(f))
+		}
+	}
+	if s := in.Surface; s != nil && len(s.Z) > 0 {
+		for k := range 2 {
+			e := faceStep
+			if k == 1 {
+				e = -faceStep
+			}
+			f := func(p vec.V3) float64 { return p.Z - s.At(p.X, p.Y) - e }
+			v.face[k] = thinned(flat(levelSet(in.Metal, f)), 0.01, 0.3)
+			for _, m := range v.masters {
+				v.piece[k] = append(v.piece[k], thinned(flat(levelSet(m, f)), 0.01, 0.3)...)
+			}
+		}
+	}
+	if len(v.masters) > 0 {
+		v.env = envelopeOf(v.masters, 1400)
+		v.shadow = v.env.shadow()
+	} else {
+		v.env = &envelope{}
+	}
+	v.mark(in)
+	return v
+}
+
+// number gives every finding that asks for something its number, in the order
+// of the plan; notes get none.
+func (v *view) number(in *Input) {
+	n := 0
+	v.numbers = make([]int, len(in.Plan.Findings))
+	for i, f := range in.Plan.Findings {
+		if f.Severity == plan.Must || f.Severity == plan.Should {
+			n++
+			v.numbers[i] = n
+		}
+	}
+}
+
+// mark collects the places of numbered findings in the block.
+func (v *view) mark(in *Input) {
+	frames := in.placements()
+	for i, f := range in.Plan.Findings {
+		if v.numbers[i] == 0 || f.At == nil || len(frames) == 0 {
+			continue
+		}
+		c := 0
+		if f.Cavity != nil {
+			c = min(max(*f.Cavity, 0), len(frames)-1)
+		}
+		v.marks = append(v.marks, mark{no: v.numbers[i], at: frames[c].To(vec.FromArray(*f.At)), cav: c})
+	}
+}
+
+// undercutNumber returns the number of the finding that speaks of undercut u,
+// 0 where none does.
+func (v *view) undercutNumber(in *Input, u plan.Undercut) int {
+	best, no := math.Inf(1), 0
+	for i, f := range in.Plan.Findings {
+		if v.numbers[i] == 0 || f.At == nil || (f.Code != "undercut" && f.Code != "needs-piece") {
+			continue
+		}
+		if d := vec.FromArray(*f.At).Dist(vec.FromArray(u.At)); d < best {
+			best, no = d, v.numbers[i]
+		}
+	}
+	s := vec.FromArray(u.Box[1]).Sub(vec.FromArray(u.Box[0])).Len()
+	if best > max(s, 0.1) {
+		return 0
+	}
+	return no
+}
+
+// placeName says where q lies on a box in words, x to the right and y up.
+func placeName(q vec.V2, lo, hi vec.V2) string {
+	third := func(t, lo, hi float64, names [3]string) string {
+		if hi <= lo {
+			return ""
+		}
+		switch u := (t - lo) / (hi - lo); {
+		case u < 0.36:
+			return names[0]
+		case u > 0.64:
+			return names[2]
+		}
+		return names[1]
+	}
+	h := third(q.X, lo.X, hi.X, [3]string{"left", "", "right"})
+	w := third(q.Y, lo.Y, hi.Y, [3]string{"lower", "", "upper"})
+	switch {
+	case h == "" && w == "":
+		return "middle"
+	case h == "":
+		return w + " middle"
+	case w == "":
+		return h + " middle"
+	}
+	return w + " " + h
+}
+
+func dist(a, b plan.P3) float64 { return vec.FromArray(a).Dist(vec.FromArray(b)) }
