@@ -1,0 +1,153 @@
+package chord
+
+import (
+	"encoding/json"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/bvh"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
+)
+
+// box returns a closed box of edges x, y, z.
+func box(x, y, z float64) *mesh.Mesh {
+	m := &mesh.Mesh{}
+	for i := range 8 {
+		m.V = append(m.V, vec.V3{X: x * float64(i&1), Y: y * float64(i>>1&1), Z: z * float64(i>>2&1)})
+	}
+	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
+		m.F = append(m.F, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
+	}
+	return m
+}
+
+// A box has three chord lengths, each on the area of two of its faces.
+func TestBox(t *testing.T) {
+	m := box(40, 20, 2)
+	s := Measure(m, bvh.Build(m))
+	if len(s) < Samples-4 { // a line along an edge may be given to the outside
+		t.Fatalf("%d of %d chords met nothing", Samples-len(s), Samples)
+	}
+	area := 2 * (40*20 + 40*2 + 20*2.)
+	if c := s.Thinnest(); math.Abs(c.Length-2) > 1e-9 {
+		t.Errorf("thinnest %g at %v", c.Length, c.At)
+	}
+	for _, c := range []struct{ q, want float64 }{{(1600 - 3) / area, 2}, {(1600 + 3) / area, 20}, {(1760 - 3) / area, 20}, {(1760 + 3) / area, 40}} {
+		if got := s.Quantile(c.q).Length; math.Abs(got-c.want) > 1e-9 {
+			t.Errorf("quantile %g: %g, want %g", c.q, got, c.want)
+		}
+	}
+}
+
+func TestNoChords(t *testing.T) {
+	m := &mesh.Mesh{V: []vec.V3{{}, {X: 1}, {Y: 1}}, F: [][3]int32{{0, 1, 2}}}
+	if s := Measure(m, bvh.Build(m)); len(s) != 0 || s.Thinnest().Length != 0 {
+		t.Errorf("a lone triangle has %d chords", len(s))
+	}
+	if s := Measure(&mesh.Mesh{}, bvh.Build(&mesh.Mesh{})); len(s) != 0 {
+		t.Errorf("nothing has %d chords", len(s))
+	}
+}
+
+func TestSameOnOneCore(t *testing.T) {
+	m := box(3, 4, 5)
+	a := Measure(m, bvh.Build(m))
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	if !slices.Equal(a, Measure(m, bvh.Build(m))) {
+		t.Error("other chords on one core")
+	}
+}
+
+// TestMeshSet compares quantiles with those measured by other code from
+// 20 000 random points on bodies scaled to 60 mm.
+func TestMeshSet(t *testing.T) {
+	dir := meshSet(t)
+	if dir == "" {
+		return
+	}
+	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var doc struct {
+		Files map[string]struct {
+			Kind, Format string
+			At           struct {
+				P01 float64 `json:"section_p01_mm"`
+				P05 float64 `json:"section_p05_mm"`
+				P50 float64 `json:"section_p50_mm"`
+			} `json:"at_60_mm"`
+		}
+	}
+	if err := json.Unmarshal(data, &doc); err != nil {
+		t.Fatal(err)
+	}
+	seen := 0
+	for name, f := range doc.Files {
+		if f.Kind != "sound" || f.Format == "3mf" || f.Format == "glb" || f.At.P50 == 0 {
+			continue
+		}
+		m, _, err := meshfile.Read(filepath.Join(dir, "files", name), meshfile.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen++
+		s := Measure(m, bvh.Build(m))
+		scale := 60 / m.Box().Longest()
+		// The share of the area below their quantile must be theirs within four
+		// standard errors of both samples.
+		for _, c := range []struct{ q, want float64 }{{0.01, f.At.P01}, {0.05, f.At.P05}, {0.5, f.At.P50}} {
+			se := 4 * math.Sqrt(2*c.q*(1-c.q)/Samples)
+			lo, hi := s.Quantile(c.q-se).Length*scale, s.Quantile(c.q+se).Length*scale
+			if slack := 1e-3 * c.want; c.want < lo-slack || c.want > hi+slack {
+				t.Errorf("%s: quantile %g is %.4g, between %.4g and %.4g here", name, c.q, c.want, lo, hi)
+			}
+		}
+	}
+	if seen < 15 {
+		t.Errorf("%d meshes compared", seen)
+	}
+}
+
+func meshSet(t testing.TB) string {
+	dir := os.Getenv("POURWRIGHT_MESHES")
+	if dir == "" {
+		at, _ := os.Getwd()
+		for at != filepath.Dir(at) {
+			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
+				dir = filepath.Join(filepath.Dir(at), "shared", "meshes")
+				break
+			}
+			at = filepath.Dir(at)
+		}
+	}
+	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
+		return dir
+	}
+	if os.Getenv("CI") != "" {
+		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
+	}
+	t.Logf("not run: %s (needs the mesh set)", t.Name())
+	return ""
+}
+
+func BenchmarkMeasure(b *testing.B) {
+	dir := meshSet(b)
+	if dir == "" {
+		return
+	}
+	m, _, err := meshfile.Read(filepath.Join(dir, "files", "nefertiti.obj"), meshfile.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	tree := bvh.Build(m)
+	for b.Loop() {
+		Measure(m, tree)
+	}
+}
