@@ -2,38 +2,127 @@ package parting
 
 import "math"
 
-// budget is the share of the masters' volume that a smoother surface may lock
-// beyond what the slackest one does.
-const budget = 3e-4
+const (
+	budget = 4e-4 // share of the masters' volume that a smoother line may lock beyond the gaps
+	stiff  = 1.0  // stiffness of the membrane at 60 mm, mm
+	rounds = 6    // of raising weights
+	reach  = 3    // nodes round a node over which the added volume is gathered
+)
 
-// stiffness is what is tried, from stiff to slack, as lengths at 60 mm.
-var stiffness = []float64{8, 2, 1, 0.5, 0.25, 0.12, 0.06, 0.03, 0.015}
-
-// relax takes the stiffest surface whose added volume is within the budget.
-// Where metal jumps from one height to another along the shadow's edge even the
-// slackest surface locks some; the budget counts from there.
-func (f *field) relax(least float64) {
+// relax finds the surface with the stiffness given, then raises the weight of
+// the penalty round those stretches of the shadow's edge along which the added
+// volume per length is above its share, and again. So a noisy rim gives way to
+// a smooth line, while a jump of the rim, which a membrane would round off, is
+// kept.
+func (f *field) relax(k float64) {
 	f.plane(f.s.Edge)
+	f.weight = make([]float64, len(f.s.Z))
+	for q := range f.weight {
+		f.weight[q] = 1
+	}
+	rim, length := f.rim()
+	share := budget * f.volume / max(length, 1e-300)
 	if f.s.Uneven == 0 && f.added() <= budget/2*f.volume {
 		f.s.Stiff = math.Inf(1)
 		return
 	}
-	slack := stiffness[len(stiffness)-1] * f.scale
-	f.coarse(slack)
-	f.sweep(slack, 200)
-	floor := f.added()
-	for n := len(stiffness) - 1; n >= 0; n-- {
-		f.s.Stiff = stiffness[n] * f.scale
-		if n == 0 {
-			break
-		}
-		keep := append([]float64(nil), f.s.Z...)
-		f.sweep(stiffness[n-1]*f.scale, 200)
-		if f.added() > floor+budget*f.volume && f.s.Stiff >= least {
-			f.s.Z = keep
+	f.s.Stiff = k
+	f.coarse(k)
+	for range rounds {
+		f.sweep(k, 60)
+		if !f.press(rim, share) {
 			break
 		}
 	}
+	f.sweep(k, 200)
+}
+
+// rim returns the length of the shadow's edge per node, and its sum.
+func (f *field) rim() (rim []float64, length float64) {
+	s := f.s
+	rim = make([]float64, len(s.Z))
+	in := func(x, y int) bool {
+		return x >= 0 && y >= 0 && x < f.sx && y < f.sy && f.lo[y*f.sx+x] <= f.hi[y*f.sx+x]
+	}
+	g := s.H / sub
+	for y := range f.sy {
+		for x := range f.sx {
+			if !in(x, y) {
+				continue
+			}
+			n := 0.0
+			for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+				if !in(x+d[0], y+d[1]) {
+					n++
+				}
+			}
+			rim[y/sub*s.NX+x/sub] += n * g * math.Pi / 4 // of a staircase
+			length += n * g * math.Pi / 4
+		}
+	}
+	return rim, length
+}
+
+// press raises the weights where the added volume per length of rim, both
+// within a few nodes, is above share. It reports whether any was raised.
+func (f *field) press(rim []float64, share float64) bool {
+	s := f.s
+	add := make([]float64, len(s.Z))
+	for y := range f.sy {
+		for x := range f.sx {
+			q := y*f.sx + x
+			if f.lo[q] > f.hi[q] || f.alone[q] {
+				continue
+			}
+			px, py := f.sample(x, y)
+			z := s.At(px, py)
+			add[y/sub*s.NX+x/sub] += (max(0, z-f.hi[q]) + max(0, f.lo[q]-z)) * f.cell
+		}
+	}
+	a, b := blur(add, s.NX, s.NY, reach), blur(rim, s.NX, s.NY, reach)
+	any := false
+	for q := range a {
+		if r := a[q] / (share * max(b[q], s.H)); r > 1 && f.has[q] > 0 && f.weight[q] < 256 {
+			f.weight[q] *= min(4, r)
+			any = true
+		}
+	}
+	return any
+}
+
+// blur returns the sums of a over squares of 2 r + 1 nodes.
+func blur(a []float64, nx, ny, r int) []float64 {
+	t := make([]float64, len(a))
+	for j := range ny {
+		w := 0.0
+		for i := -r; i < nx; i++ {
+			if i+r < nx {
+				w += a[j*nx+i+r]
+			}
+			if i-r-1 >= 0 {
+				w -= a[j*nx+i-r-1]
+			}
+			if i >= 0 {
+				t[j*nx+i] = w
+			}
+		}
+	}
+	o := make([]float64, len(a))
+	for i := range nx {
+		w := 0.0
+		for j := -r; j < ny; j++ {
+			if j+r < ny {
+				w += t[(j+r)*nx+i]
+			}
+			if j-r-1 >= 0 {
+				w -= t[(j-r-1)*nx+i]
+			}
+			if j >= 0 {
+				o[j*nx+i] = w
+			}
+		}
+	}
+	return o
 }
 
 // coarse solves on grids of four and two times the spacing and leaves the
@@ -97,49 +186,19 @@ func (f *field) weighted(k float64, sweeps int, w float64) {
 	}
 }
 
-// weigh sets the weight of each edge between nodes to 1 / sqrt(1 + g^2), g the
-// slope of the surface there: with these weights the membrane's energy is the
-// surface's area to first order (iteratively reweighted least squares), so a
-// jump costs its height and not its square.
-func (f *field) weigh() {
-	s := f.s
-	n := len(s.Z)
-	if len(f.wx) != n {
-		f.wx, f.wy = make([]float64, n), make([]float64, n)
-	}
-	nx := s.NX
-	for j := range s.NY {
-		for i := range nx {
-			q := j*nx + i
-			i0, i1, j0, j1 := max(i-1, 0), min(i+1, nx-1), max(j-1, 0), min(j+1, s.NY-1)
-			if i+1 < nx {
-				a := (s.Z[q+1] - s.Z[q]) / s.H
-				b := (s.Z[j1*nx+i] + s.Z[j1*nx+i+1] - s.Z[j0*nx+i] - s.Z[j0*nx+i+1]) / (2 * s.H * float64(j1-j0))
-				f.wx[q] = 1 / math.Sqrt(1+a*a+b*b)
-			}
-			if j+1 < s.NY {
-				a := (s.Z[q+nx] - s.Z[q]) / s.H
-				b := (s.Z[j*nx+i1] + s.Z[(j+1)*nx+i1] - s.Z[j*nx+i0] - s.Z[(j+1)*nx+i0]) / (2 * s.H * float64(i1-i0))
-				f.wy[q] = 1 / math.Sqrt(1+a*a+b*b)
-			}
-		}
-	}
-}
-
-// sweep does projected over-relaxation. At each node the exact minimum over
-// its own height is taken: with m the weighted mean of the four neighbours and
-// w the sum of their weights, the height z where k w (z - m) + cell (#samples
-// with hi < z - #samples with lo > z) changes sign.
+// sweep does projected over-relaxation until nothing moves by more than enough,
+// or for so many sweeps. At each node the exact minimum over its own height is
+// taken: with m the mean of the four neighbours, the height z where
+// 4 k (z - m) + c (#samples with hi < z - #samples with lo > z) changes sign, c
+// the area of a sample times the node's weight.
 func (f *field) sweep(k float64, sweeps int) {
 	s := f.s
 	nx := s.NX
 	omega := 2 / (1 + math.Sin(math.Pi/float64(max(s.NX, s.NY))))
 	omega = min(omega, 1.9)
-	enough := 3e-4 * f.scale
-	for n := range sweeps {
-		if n%25 == 0 {
-			f.weigh()
-		}
+	pull := omega * f.cell / (4 * k)
+	enough := 5e-4 * f.scale
+	for range sweeps {
 		most := 0.0
 		for j := 1; j < s.NY-1; j++ {
 			for i := 1; i < nx-1; i++ {
@@ -147,18 +206,16 @@ func (f *field) sweep(k float64, sweeps int) {
 				if f.fixed[q] {
 					continue
 				}
-				a, b, c, d := f.wx[q-1], f.wx[q], f.wy[q-nx], f.wy[q]
-				w := a + b + c + d
-				m := (a*s.Z[q-1] + b*s.Z[q+1] + c*s.Z[q-nx] + d*s.Z[q+nx]) / w
+				m := (s.Z[q-1] + s.Z[q+1] + s.Z[q-nx] + s.Z[q+nx]) / 4
 				z := s.Z[q] + omega*(m-s.Z[q])
 				if f.has[q] > 0 && (z > f.nhi[q] || z < f.nlo[q]) {
-					z = f.settleNode(i, j, z, omega*f.cell/(k*w))
+					z = f.settleNode(i, j, z, pull*f.weight[q])
 				}
 				most = max(most, math.Abs(z-s.Z[q]))
 				s.Z[q] = z
 			}
 		}
-		if most < enough && n%25 > 2 {
+		if most < enough {
 			return
 		}
 	}

@@ -25,10 +25,10 @@ type Rect struct{ X0, Y0, X1, Y1 float64 }
 // Setting says how a parting surface is found. Zero values stand for the
 // defaults.
 type Setting struct {
-	Step float64  // spacing of the nodes; default: 1/120 of the masters' longest edge, more where that passes 40 000 nodes
-	Edge *float64 // height at the block's edge; default: the height that passes the most of the shadow's edge
-	Back *float64 // the parting is the plane at this height (a flat back)
-	Stir float64  // least stiffness tried, as a length; default: by the budget of Added alone
+	Step  float64  // spacing of the nodes; default: 1/120 of the masters' longest edge, more where that passes 40 000 nodes
+	Edge  *float64 // height at the block's edge; default: the height that passes the most of the shadow's edge
+	Back  *float64 // the parting is the plane at this height (a flat back)
+	Stiff float64  // stiffness of the membrane, a length; default: 1 mm at 60 mm
 }
 
 // Surface is the parting surface: a height field z(x, y) on a grid of nodes in
@@ -72,6 +72,7 @@ type field struct {
 	nlo, nhi []float64 // per node: the tightest bounds of its samples
 	has      []uint8   // per node: samples in the shadow
 	fixed    []bool    // per node: given height
+	weight   []float64 // per node: of the penalty
 	wx, wy   []float64 // weights of the edges to the right and above
 	volume   float64   // of the masters, for the budget
 	scale    float64   // longest edge of the masters / 60
@@ -89,12 +90,13 @@ type field struct {
 //	k/2 int |grad S|^2 + int_shadow (S - hi)+ + (lo - S)+
 //
 // (a membrane of stiffness k, a length, under a penalty that is the added
-// locked volume itself). The problem is convex. k is lowered from infinity (a
-// plane) until the added volume is within 0.02 % of the masters' volume: a thin
-// rim gives way to a smooth line, a wide one does not. Projected successive
-// over-relaxation on three grids, coarse to fine. Membrane with obstacles:
-// Cryer 1971; exact penalty as an obstacle: Nocedal & Wright, Numerical
-// Optimization, section 17.2 (from memory).
+// locked volume itself). The problem is convex. Where the added volume per
+// length of the shadow's edge stays above its share of 0.04 % of the masters'
+// volume the penalty's weight is raised, so that a thin rim gives way to a
+// smooth line and a jump of the rim does not. A plane is taken where it adds no
+// more than 0.02 %. Projected successive over-relaxation on three grids, coarse
+// to fine. Membrane with obstacles: Cryer 1971; exact penalty for an obstacle:
+// Nocedal & Wright, Numerical Optimization, section 17.2 (from memory).
 //
 // The bodies should be closed and lie inside the rectangle; what stands out is
 // ignored. Solve is deterministic and does not fail; an empty list of bodies
@@ -115,7 +117,10 @@ func Solve(bodies []Body, r Rect, o Setting) *Surface {
 		s.Edge = f.middle()
 	}
 	f.border()
-	f.relax(o.Stir)
+	if o.Stiff <= 0 {
+		o.Stiff = stiff * f.scale
+	}
+	f.relax(o.Stiff)
 	s.Added = f.added()
 	s.Steep = f.steep()
 	return s
