@@ -35,7 +35,9 @@ func Prepare(m *mesh.Mesh) *Body {
 	b.centre, b.size = box.Centre(), box.Longest()
 	b.m.V = make([]vec.V3, len(m.V))
 	for i, p := range m.V {
-		b.m.V[i] = p.Sub(b.centre)
+		if used[i] { // the others stay at the centre, out of the way
+			b.m.V[i] = p.Sub(b.centre)
+		}
 	}
 	b.neighbours()
 	if !b.balanced() {
@@ -251,7 +253,7 @@ func (b *Body) filled() bool {
 }
 
 // columns casts lines along up through the body, n along its longest side
-// square to up. The frame is turned about up by a fixed odd angle, so that
+// square to up, and returns them with their distance. The frame is turned about up by a fixed odd angle, so that
 // walls that stand square in the file do not run along rows of columns.
 func columns(m *mesh.Mesh, up vec.V3, n int) (*voxel.Columns, float64) {
 	t := m.Into(turned(up))

@@ -28,7 +28,7 @@ func (b *Body) Evaluate(up vec.V3, out Outlets, resolution int) (*Stand, error) 
 		resolution = 400
 	}
 	if b.closed {
-		if t, h, ok := b.sweep(up, out); ok {
+		if t, h, ok := b.sweep(up, out, nil, nil); ok {
 			s := b.stand(t, up, h, h, out, b.integral(up, h, t, 1e-9*b.size))
 			s.Exact = true
 			at := func(i int32) vec.V3 { return b.m.V[i].Add(b.centre) }

@@ -10,8 +10,9 @@ import (
 
 // sweep grows the merge tree over the corners of a closed mesh. ok is false
 // where the surface turns out not to enclose what its normals promise; the
-// caller then takes columns.
-func (b *Body) sweep(up vec.V3, out Outlets) (t *tree, h []float64, ok bool) {
+// caller then takes columns. at is called when the tree holds every corner no
+// lower than each of the levels, which descend; it may be nil.
+func (b *Body) sweep(up vec.V3, out Outlets, levels []float64, at func(k int, t *tree, h []float64)) (t *tree, h []float64, ok bool) {
 	n := len(b.m.V)
 	h = make([]float64, n)
 	for i, p := range b.m.V {
@@ -29,8 +30,11 @@ func (b *Body) sweep(up vec.V3, out Outlets) (t *tree, h []float64, ok bool) {
 	}
 	events := b.mouths(up, h, rank, out)
 	t = newTree(n)
-	e := 0
+	e, k := 0, 0
 	for _, v := range seq {
+		for ; k < len(levels) && levels[k] > h[v]; k++ {
+			at(k, t, h)
+		}
 		for ; e < len(events) && events[e].h > h[v]; e++ {
 			t.vent(events[e].top, events[e].h)
 		}

@@ -1,6 +1,7 @@
 package pockets
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
@@ -251,8 +252,7 @@ func order(h []float64, less func(a, b int32) int) []int32 {
 		k uint64
 		i int32
 	}
-	a, b := make([]key, n), make([]key, n)
-	var count [4][65536]int32
+	a := make([]key, n)
 	for i, x := range h {
 		if x == 0 {
 			x = 0 // no negative zero
@@ -262,21 +262,29 @@ func order(h []float64, less func(a, b int32) int) []int32 {
 			u = ^u &^ (1 << 63) // positive: higher first, before the negative
 		}
 		a[i] = key{u, int32(i)}
-		for d := range 4 {
-			count[d][uint16(u>>(16*d))]++
-		}
 	}
-	for d := range 4 {
-		s := int32(0)
-		for q := range count[d] {
-			s, count[d][q] = s+count[d][q], s
-		}
+	if n < 1<<14 {
+		slices.SortFunc(a, func(x, y key) int { return cmp.Compare(x.k, y.k) })
+	} else {
+		var count [4][1 << 16]int32
+		b := make([]key, n)
 		for _, x := range a {
-			q := uint16(x.k >> (16 * d))
-			b[count[d][q]] = x
-			count[d][q]++
+			for d := range 4 {
+				count[d][uint16(x.k>>(16*d))]++
+			}
 		}
-		a, b = b, a
+		for d := range 4 {
+			s := int32(0)
+			for q := range count[d] {
+				s, count[d][q] = s+count[d][q], s
+			}
+			for _, x := range a {
+				q := uint16(x.k >> (16 * d))
+				b[count[d][q]] = x
+				count[d][q]++
+			}
+			a, b = b, a
+		}
 	}
 	out := make([]int32, n)
 	for i, x := range a {
