@@ -10,9 +10,9 @@ import (
 
 // drawerPull is a bar handle of 90 x 30 x 22 mm on two round feet, the arch in
 // the x-y plane, the screwed foot faces on y = 0. A section swept along the
-// arch: 22 mm round at the feet, an oval of 8.4 x 10.6 mm along the bar.
+// arch: 22 mm round and 1.8 mm upright at the feet, an oval of 7.8 x 9.7 mm along the bar.
 func drawerPull() (*mesh.Mesh, error) {
-	const reach, top, bend = 34, 25.8, 13
+	const reach, top, bend = 34, 26.1, 13
 	var p []vec.V3
 	line := func(a, b vec.V3, n int) {
 		for i := range n {
@@ -36,10 +36,10 @@ func drawerPull() (*mesh.Mesh, error) {
 	for i, q := range p {
 		foot := 0.0
 		if math.Abs(q.X) > reach-bend {
-			foot = math.Exp(-math.Pow(q.Y/5.2, 2))
+			foot = math.Exp(-math.Pow(max(q.Y-1.8, 0)/4.4, 2))
 		}
-		swell := 0.7 * math.Pow(math.Cos(math.Pi/2*min(math.Abs(q.X)/reach, 1)), 2)
-		sections[i] = sculpt.Oval(4.2*(1-foot)+11*foot, (4.6+swell)*(1-foot)+11*foot, 56)
+		swell := 0.95 * math.Pow(math.Cos(math.Pi/2*min(math.Abs(q.X)/reach, 1)), 2)
+		sections[i] = sculpt.Oval(3.9*(1-foot)+11*foot, (4.15+swell)*(1-foot)+11*foot, 56)
 	}
 	return sculpt.Swept(frames, sections, false)
 }

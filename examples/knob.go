@@ -68,14 +68,14 @@ func letters(x, y float64) float64 {
 func bell() (*mesh.Mesh, error) {
 	shell := sculpt.Near(v(0, 0, 18), 30, sculpt.Spun(bellWall()))
 	loop := sculpt.Hoop(v(0, 0, 39.5), v(0, 1, 0), 4, 1.4)
-	staple := sculpt.Hoop(v(0, 0, 33), v(0, 1, 0), 4, 1.2)
+	staple := sculpt.Hoop(v(0, 0, 32.4), v(0, 1, 0), 4, 1.2)
 	inside := sculpt.Common(staple, sculpt.Below(v(0, 0, 1), 35))
 	body := sculpt.Blend(0.8, sculpt.Union(shell, inside), sculpt.Common(loop, sculpt.Below(v(0, 0, -1), -35)))
-	eye := sculpt.Hoop(v(0, 0, 26.5), v(1, 0, 0), 3.6, 1.1)
-	stem := sculpt.Limb(v(0, 0, 22.5), 1.2, v(0, 0, 6), 1.2)
+	eye := sculpt.Hoop(v(0, 0, 28.4), v(1, 0, 0), 3.6, 1.1)
+	stem := sculpt.Limb(v(0, 0, 24.6), 1.2, v(0, 0, 6), 1.2)
 	ball := sculpt.Sphere(v(0, 0, 4), 4.5)
 	clapper := sculpt.Blend(1, sculpt.Blend(0.8, eye, stem), ball)
-	return sculpt.Contour(sculpt.Union(body, clapper), vec.Box{Min: v(-23, -23, -1), Max: v(23, 23, 46)}, 0.6)
+	return sculpt.Contour(sculpt.Union(body, clapper), vec.Box{Min: v(-23, -23, -1), Max: v(23, 23, 46)}, 0.5)
 }
 
 // bellWall is half the section of the bell: an outer curve that flares to the

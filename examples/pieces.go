@@ -5,10 +5,6 @@
 package examples
 
 import (
-	"encoding/binary"
-	"math"
-	"os"
-
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
@@ -39,24 +35,3 @@ func Pieces() []Piece {
 }
 
 func v(x, y, z float64) vec.V3 { return vec.V3{X: x, Y: y, Z: z} }
-
-// WriteSTL writes m as binary STL.
-func WriteSTL(name string, m *mesh.Mesh) error {
-	b := make([]byte, 84, 84+50*len(m.F))
-	binary.LittleEndian.PutUint32(b[80:], uint32(len(m.F)))
-	put := func(x float64) { b = binary.LittleEndian.AppendUint32(b, math.Float32bits(float32(x))) }
-	for i, t := range m.F {
-		n := m.Normal(i)
-		put(n.X)
-		put(n.Y)
-		put(n.Z)
-		for _, k := range t {
-			p := m.V[k]
-			put(p.X)
-			put(p.Y)
-			put(p.Z)
-		}
-		b = append(b, 0, 0)
-	}
-	return os.WriteFile(name, b, 0o644)
-}

@@ -11,6 +11,7 @@ import (
 	"path/filepath"
 
 	"pourwright/examples"
+	"pourwright/internal/shape/meshfile"
 )
 
 func main() {
@@ -24,7 +25,7 @@ func main() {
 			err = os.MkdirAll(filepath.Join(root, p.Name), 0o755)
 		}
 		if err == nil {
-			err = examples.WriteSTL(filepath.Join(root, p.Name, p.Mesh), m)
+			err = meshfile.SaveSTL(filepath.Join(root, p.Name, p.Mesh), m)
 		}
 		if err != nil {
 			fmt.Fprintf(os.Stderr, "%s: %v\n", p.Name, err)
