@@ -35,6 +35,7 @@ func keyOf(f reflect.StructField) (key string, required bool) {
 }
 
 func join(path, key string) string {
+	key = clip(key)
 	if path == "" {
 		return key
 	}
@@ -169,6 +170,10 @@ func (d *decoder) text(path string, x any, v reflect.Value, tag reflect.StructTa
 		d.wrong(path, "text in quotes", x)
 		return
 	}
+	if len(s) > 1000 {
+		d.fail(path, "shorten it", "%s is longer than 1000 letters", path)
+		return
+	}
 	if list := strings.Fields(tag.Get("oneof")); len(list) > 0 {
 		found := false
 		for _, w := range list {
@@ -179,7 +184,7 @@ func (d *decoder) text(path string, x any, v reflect.Value, tag reflect.StructTa
 			if n := fault.Nearest(s, list); n != "" {
 				hint = "nearest: " + n + "; " + hint
 			}
-			d.fail(path, hint, "%s cannot be %q", path, s)
+			d.fail(path, hint, "%s cannot be %.60q", path, s)
 		}
 	}
 	v.SetString(s)

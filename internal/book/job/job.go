@@ -12,7 +12,7 @@
 // names and units of the tables (verb materials). A nil pointer means the job
 // does not say.
 //
-// Limits: a job file of at most 1 MiB. schema.json is the JSON Schema of the
+// Limits: a job file of at most 256 KiB. schema.json is the JSON Schema of the
 // file for editors, made from the same structs.
 package job
 

@@ -3,6 +3,7 @@ package job
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -223,7 +224,7 @@ func TestLoadAnswersFilesThatAreNone(t *testing.T) {
 	if err := os.WriteFile(big, bytes.Repeat([]byte("# big\n"), MaxSize/5), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	if _, err := Load(big); err == nil || !strings.Contains(err.Error(), "1 MiB") {
+	if _, err := Load(big); err == nil || !strings.Contains(err.Error(), "256 KiB") {
 		t.Errorf("big file: %v", err)
 	}
 	if _, err := Parse("e.toml", nil); err == nil || !strings.Contains(err.Error(), "empty") {
@@ -309,6 +310,32 @@ func TestEveryTableValueHasAKey(t *testing.T) {
 			if !have[row.Property] {
 				t.Errorf("no key %s.%s", section, row.Property)
 			}
+		}
+	}
+}
+
+// Files made to be slow: long keys, deep keys, many keys. Each is refused with
+// a short message.
+func TestHostileFilesAreRefusedShortly(t *testing.T) {
+	var many strings.Builder
+	many.WriteString("[" + strings.Repeat("k", 100000) + "]\n")
+	for i := range 12000 {
+		fmt.Fprintf(&many, "k%d=1\n", i)
+	}
+	for name, s := range map[string]string{
+		"open brackets": "a=" + strings.Repeat("[", 100000),
+		"deep arrays":   least + "[split]\npull=" + strings.Repeat("[", 9000) + strings.Repeat("]", 9000),
+		"deep tables":   "a=" + strings.Repeat("{a=", 9000) + "1" + strings.Repeat("}", 9000),
+		"dotted key":    "a" + strings.Repeat(".a", 100000) + "=1",
+		"many tables":   strings.Repeat("[[a]]\n", 40000),
+		"long header":   many.String(),
+		"long key":      strings.Repeat("k", 200000) + "=1",
+		"long text":     strings.Replace(least, "toy", strings.Repeat("toy", 60000), 1),
+		"long kind":     strings.Replace(least, "\"tin\"", "\""+strings.Repeat("tin", 60000)+"\"", 1),
+	} {
+		_, err := Parse("h.toml", []byte(s))
+		if err == nil || len(err.Error()) > 400 || len(fault.HintOf(err)) > 1000 {
+			t.Errorf("%s: %v", name, err)
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sort"
 	"strconv"
+	"strings"
 	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -53,7 +54,10 @@ func locate(file string, data []byte) *places {
 
 // keys notes each part of a dotted key below prefix and returns the whole path.
 func (p *places) keys(prefix string, it unstable.Iterator) string {
-	for it.Next() {
+	for depth := 0; it.Next(); depth++ {
+		if depth >= maxDepth {
+			continue
+		}
 		n := it.Node()
 		if prefix != "" {
 			if c := p.count[prefix]; c > 0 { // a table inside the latest entry of an array of tables
@@ -61,7 +65,7 @@ func (p *places) keys(prefix string, it unstable.Iterator) string {
 			}
 			prefix += "."
 		}
-		prefix += string(n.Data)
+		prefix += clip(string(n.Data))
 		if _, ok := p.at[prefix]; !ok || it.IsLast() {
 			p.at[prefix] = int(n.Raw.Offset)
 		}
@@ -69,8 +73,26 @@ func (p *places) keys(prefix string, it unstable.Iterator) string {
 	return prefix
 }
 
+// maxDepth and maxKey bound what is noted of a key: no key of a job has more
+// than three parts, and a hostile file must not make long paths.
+const (
+	maxDepth = 6
+	maxKey   = 60
+)
+
+// clip shortens a key that is too long to be one.
+func clip(key string) string {
+	if len(key) <= maxKey {
+		return key
+	}
+	return strings.ToValidUTF8(key[:maxKey], "") + "..."
+}
+
 // value notes the keys inside inline tables, also in arrays.
 func (p *places) value(path string, v *unstable.Node) {
+	if len(path) > 4*maxDepth*maxKey {
+		return
+	}
 	switch v.Kind {
 	case unstable.InlineTable:
 		it := v.Children()

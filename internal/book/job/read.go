@@ -15,7 +15,7 @@ import (
 )
 
 // MaxSize is the largest job file that is read, bytes.
-const MaxSize = 1 << 20
+const MaxSize = 1 << 18
 
 // Load reads and checks a job file.
 func Load(path string) (*Job, error) {
@@ -40,7 +40,7 @@ func Load(path string) (*Job, error) {
 // carry file:line:column where there is one.
 func Parse(file string, data []byte) (*Job, error) {
 	if len(data) > MaxSize {
-		return nil, fault.New(fault.Input, file, "name the job file, not the mesh", "this file is over 1 MiB, too long for a job")
+		return nil, fault.New(fault.Input, file, "name the job file, not the mesh", "this file is over 256 KiB, too long for a job")
 	}
 	if len(strings.TrimSpace(string(data))) == 0 {
 		return nil, fault.New(fault.Input, file, "write [master] mesh, [rubber] kind, [alloy] kind, [order] castings and use", "this job file is empty")

@@ -51,7 +51,7 @@ func FindAlloy(name string) (Alloy, error) {
 	}
 	if low := strings.ToLower(name); strings.Contains(low, "zinc") || strings.HasPrefix(low, "zn") {
 		return Alloy{}, fault.New(fault.Input, "", "take a tin or bismuth alloy; the verb materials lists them",
-			"no alloy %q: zinc alloys are poured at 400-430 °C, outside any silicone rubber", name)
+			"no alloy %.60q: zinc alloys are poured at 400-430 °C, outside any silicone rubber", name)
 	}
 	return Alloy{}, unknown("alloy", name, names)
 }
@@ -70,7 +70,7 @@ func unknown(kind, name string, names []string) error {
 	if n := fault.Nearest(name, names); n != "" {
 		hint = "nearest: " + n + ". The verb materials lists all rows"
 	}
-	return fault.New(fault.Input, "", hint, "no %s %q in the table", kind, name)
+	return fault.New(fault.Input, "", hint, "no %s %.60q in the table", kind, name)
 }
 
 func (a Alloy) clone() Alloy {
