@@ -80,6 +80,20 @@ func loadFont(h hand) *canvas.Font {
 	return f
 }
 
+// forget unloads fonts; the caller holds the lock. Making the subset of a font
+// with CFF outlines strips the loaded font itself, so those are read anew for
+// every document (0.5 ms each).
+func forget(hands ...hand) {
+	for _, h := range hands {
+		press.font[h] = nil
+		for k := range press.face {
+			if k.h == h {
+				delete(press.face, k)
+			}
+		}
+	}
+}
+
 func faceOf(h hand, pt float64, c colour) *canvas.FontFace {
 	paint := canvas.Paint{Color: c.rgba()}
 	k := faceKey{h: h, pt: pt, ink: paint}

@@ -15,6 +15,7 @@ import (
 func writePDF(title string, pages []*page) ([]byte, error) {
 	press.Lock()
 	defer press.Unlock()
+	defer forget(label, labelBold)
 	var buf bytes.Buffer
 	var doc *pdf.PDF
 	for i, p := range pages {

@@ -1,0 +1,276 @@
+package drawing
+
+import (
+	"image"
+	"math"
+	"strings"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+// The pictures are pictureWide x pictureHigh pixels, drawn at pictureScale
+// pixels for a mm of the look, so that type and hatches keep their sizes.
+const (
+	pictureWide  = 1440
+	pictureHigh  = 1080
+	pictureScale = 8.0
+)
+
+// Pictures returns three PNG pictures: split, the master with the parting line
+// and the undercuts hatched and numbered; layout, the face of a half with
+// channels, keys and cuts; section, a cut through the ingate. Without a block
+// layout and section are nil; without a master split is nil.
+func Pictures(in *Input) (split, layout, section []byte, err error) {
+	if err := in.check(); err != nil {
+		return nil, nil, nil, err
+	}
+	in.look()
+	if in.Master != nil && len(in.Master.F) > 0 {
+		if split, err = in.splitPicture(); err != nil {
+			return nil, nil, nil, pictureFault(err)
+		}
+	}
+	if in.Plan.Block == nil {
+		return split, nil, nil, nil
+	}
+	if layout, err = in.layoutPicture(); err != nil {
+		return nil, nil, nil, pictureFault(err)
+	}
+	if section, err = in.sectionPicture(); err != nil {
+		return nil, nil, nil, pictureFault(err)
+	}
+	return split, layout, section, nil
+}
+
+func pictureFault(err error) error {
+	return fault.New(fault.Internal, "pictures", "", "a picture could not be written: %v", err)
+}
+
+// blank is a page of the size of a picture.
+func blankPicture() *page {
+	return &page{w: pictureWide / pictureScale, h: pictureHigh / pictureScale}
+}
+
+// caption sets the title of a picture and a remark.
+func (p *page) caption(title, remark string) {
+	w := p.print(wordsBold, sizeHeading.pt, 6, 9.5, left, title)
+	p.print(label, 8, 6+w+4, 9.5, left, cutTo(label, 8, p.w-w-16, remark))
+	p.line(ruleLine, 6, 12.5, p.w-6, 12.5)
+}
+
+// standing is the frame in which the split is shown: z the pull, y up when
+// poured, origin at the middle of the master.
+func (in *Input) standing() vec.Frame {
+	s := in.Plan.Split
+	pull := vec.FromArray(s.Pull)
+	up := vec.FromArray(in.Plan.Stand.Up)
+	if !(pull.Len() > 0) {
+		pull = vec.V3{Z: 1}
+	}
+	if pull.Unit().Cross(up).Len() < 1e-6 {
+		up = vec.AlongZ(pull).Y
+	}
+	f := vec.Standing(pull, up)
+	f.Origin = in.Master.Box().Centre()
+	return f
+}
+
+// panel is one of the four views of the split.
+type panel struct {
+	name   string
+	x, y   int // pixels, upper left
+	camera camera
+}
+
+// splitPicture shows the master from four sides at one scale.
+func (in *Input) splitPicture() ([]byte, error) {
+	f := in.standing()
+	m := in.Master.Into(f)
+	img := newImage(pictureWide, pictureHigh, paperTint)
+	p := blankPicture()
+	p.caption("The split", in.splitRemark())
+	const top, over = 112, 2
+	const pw, ph = pictureWide / 2, (pictureHigh - top) / 2
+	side := vec.Frame{X: vec.V3{X: 1}, Y: vec.V3{Z: 1}, Z: vec.V3{Y: -1}}
+	end := vec.Frame{X: vec.V3{Y: 1}, Y: vec.V3{Z: 1}, Z: vec.V3{X: 1}}
+	skew := vec.Frame{Z: vec.V3{X: 0.62, Y: -0.70, Z: 0.62}.Unit()}
+	skew.X = vec.V3{X: 0.70, Y: 0.62}.Unit()
+	skew.Y = skew.Z.Cross(skew.X)
+	panels := []panel{
+		{name: "half 1 leaves upwards", camera: camera{f: skew}},
+		{name: "seen from half 1, cup edge up", x: pw, camera: camera{f: vec.World()}},
+		{name: "seen from below, half 1 above", y: ph, camera: camera{f: side}},
+		{name: "seen from the right, half 1 above", x: pw, y: ph, camera: camera{f: end}},
+	}
+	k := math.Inf(1)
+	for _, q := range panels {
+		b := extent(m, q.camera.f)
+		s := b.Size()
+		k = min(k, (pw-150)/max(s.X, 1e-9), (ph-84)/max(s.Y, 1e-9))
+	}
+	hidden := in.undercutTest(m, f)
+	line := in.lineIn(f)
+	for _, q := range panels {
+		in.panel(img, p, q, m, line, hidden, k, pw, ph, top, over)
+	}
+	putRaster(img, p, pictureScale)
+	return encode(img)
+}
+
+func (in *Input) splitRemark() string {
+	s := in.Plan.Split
+	n := len(s.Undercuts)
+	var l []string
+	if n == 1 {
+		l = append(l, "one undercut")
+	} else {
+		l = append(l, counted(n)+" undercuts")
+	}
+	l = append(l, Share(s.LockedShare)+" of the volume locked", "heavy line: where the mould parts")
+	return strings.Join(l, "; ")
+}
+
+// extent is the box of the mesh in a camera's frame.
+func extent(m *mesh.Mesh, f vec.Frame) vec.Box {
+	b := vec.Empty()
+	for _, v := range m.V {
+		b = b.Add(f.To(v))
+	}
+	return b
+}
+
+func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][]vec.V3, hidden func(vec.V3) bool, k float64, pw, ph, top, over int) {
+	c := q.camera
+	b := extent(m, c.f)
+	c.k = k * float64(over)
+	c.cx = float64((pw-40)*over)/2 - c.k*b.Centre().X
+	c.cy = float64((ph-24)*over)/2 + c.k*b.Centre().Y
+	s := seeMesh(m, c, pw*over, ph*over)
+	s.shade(m, c, img, q.x, q.y+top, over, hidden)
+	place := func(v vec.V3) vec.V2 {
+		a := c.at(v)
+		return vec.V2{X: (a.X/float64(over) + float64(q.x)) / pictureScale, Y: (a.Y/float64(over) + float64(q.y+top)) / pictureScale}
+	}
+	slack := 0.02 * m.Box().Longest()
+	for _, l := range line {
+		var cur []vec.V2
+		flush := func() {
+			if len(cur) > 1 {
+				p.strokeIn(inkTint, cutLine, nil, false, cur)
+			}
+			cur = nil
+		}
+		for i := range len(l) + 1 {
+			v := l[i%len(l)]
+			if !s.visible(c, v, slack) {
+				flush()
+				continue
+			}
+			cur = append(cur, place(v))
+		}
+		flush()
+	}
+	var tags []tag
+	f := in.standing()
+	for _, u := range in.Plan.Split.Undercuts {
+		name := "undercut"
+		no := in.look().undercutNumber(in, u)
+		if no > 0 {
+			name = grouped(float64(no), 0)
+		}
+		at := f.To(vec.FromArray(u.At))
+		tags = append(tags, tag{at: place(at), text: name, strong: no > 0})
+		if len(tags) == 8 {
+			break
+		}
+	}
+	x0, y0 := float64(q.x)/pictureScale, float64(q.y+top)/pictureScale
+	w, h := float64(pw)/pictureScale, float64(ph)/pictureScale
+	p.leaders(tags, x0+w-13, x0+w-1, y0+4, y0+h-8)
+	p.print(label, 8, x0+6, y0+h-2.5, left, q.name)
+}
+
+// lineIn returns the parting line in frame f, cut into pieces of at most a
+// hundredth of the master so that hidden parts can be left out.
+func (in *Input) lineIn(f vec.Frame) [][]vec.V3 {
+	most := max(in.Master.Box().Longest()/100, 1e-9)
+	var out [][]vec.V3
+	for _, l := range in.Plan.Split.Line {
+		var r []vec.V3
+		for i := range l {
+			a, b := f.To(vec.FromArray(l[i])), f.To(vec.FromArray(l[(i+1)%len(l)]))
+			n := max(1, int(math.Ceil(a.Dist(b)/most)))
+			n = min(n, 1000)
+			for j := range n {
+				r = append(r, a.Lerp(b, float64(j)/float64(n)))
+			}
+		}
+		if len(r) > 1 {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// undercutTest returns a test for points of the mesh (already in the standing
+// frame) that a straight pull cannot reach from either side, inside the boxes
+// of the listed undercuts. A point is hidden where there is body above and
+// below it in its own cell and all cells round it, so that plain upright walls
+// are not.
+func (in *Input) undercutTest(m *mesh.Mesh, f vec.Frame) func(vec.V3) bool {
+	if len(in.Plan.Split.Undercuts) == 0 {
+		return nil
+	}
+	var boxes []vec.Box
+	for _, u := range in.Plan.Split.Undercuts {
+		b := vec.Box{Min: vec.FromArray(u.Box[0]), Max: vec.FromArray(u.Box[1])}
+		boxes = append(boxes, b.Grow(0.01*m.Box().Longest()))
+	}
+	e := envelopeOf([]*mesh.Mesh{m}, 700)
+	tol := 2 * e.h
+	return func(p vec.V3) bool {
+		q := f.From(p)
+		ok := false
+		for _, b := range boxes {
+			if q.X >= b.Min.X && q.Y >= b.Min.Y && q.Z >= b.Min.Z && q.X <= b.Max.X && q.Y <= b.Max.Y && q.Z <= b.Max.Z {
+				ok = true
+				break
+			}
+		}
+		if !ok {
+			return false
+		}
+		i, j := int((p.X-e.x0)/e.h), int((p.Y-e.y0)/e.h)
+		if i < 2 || j < 2 || i >= e.nx-2 || j >= e.ny-2 {
+			return false
+		}
+		for dj := -2; dj <= 2; dj++ {
+			for di := -2; di <= 2; di++ {
+				k := (j+dj)*e.nx + i + di
+				if float64(e.top[k]) < p.Z+tol || float64(e.bot[k]) > p.Z-tol {
+					return false
+				}
+			}
+		}
+		return true
+	}
+}
+
+// layoutPicture shows the face of the half that holds more of the metal.
+func (in *Input) layoutPicture() ([]byte, error) {
+	p := blankPicture()
+	half := in.betterHalf()
+	name := [2]string{"Half 1, seen from half 2", "Half 2, seen from half 1"}[half]
+	v := in.look()
+	p.caption(name, Built(v.size.X)+" × "+Built(v.size.Y)+" × "+Built(v.size.Z)+nb+"mm; full vents now, broken ones only if it stays short")
+	m := faceMap{half: half, size: v.size, oy: 21}
+	const labels = 32
+	m.scale = min((p.w-14-labels)/v.size.X, (p.h-21-7)/v.size.Y)
+	m.ox = max(8, (p.w-labels-v.size.X*m.scale)/2)
+	in.drawFace(p, m, m.ox+v.size.X*m.scale+8, p.w-4)
+	img := newImage(pictureWide, pictureHigh, white)
+	putRaster(img, p, pictureScale)
+	return encode(img)
+}

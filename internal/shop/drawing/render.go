@@ -1,0 +1,170 @@
+package drawing
+
+import (
+	"image"
+	"math"
+
+	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+)
+
+// camera looks along -Z of its frame; X is right and Y is up in the picture.
+// A point p stands at pixel (cx + k X.p, cy - k Y.p).
+type camera struct {
+	f      vec.Frame
+	k      float64 // pixels per mm
+	cx, cy float64
+}
+
+func (c camera) at(p vec.V3) vec.V3 {
+	q := c.f.To(p)
+	return vec.V3{X: c.cx + c.k*q.X, Y: c.cy - c.k*q.Y, Z: q.Z}
+}
+
+// cast is what a camera saw: for each pixel the height along the view and the
+// triangle, -1 where there is none.
+type cast struct {
+	w, h  int
+	depth []float32
+	tri   []int32
+}
+
+// seeMesh draws the mesh into a z-buffer. Rows are filled in bands, each by
+// one worker and in the order of the triangles.
+func seeMesh(m *mesh.Mesh, c camera, w, h int) *cast {
+	s := &cast{w: w, h: h, depth: make([]float32, w*h), tri: make([]int32, w*h)}
+	p := make([]vec.V3, len(m.V))
+	par.For(len(m.V), 8192, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			p[i] = c.at(m.V[i])
+		}
+	})
+	seen := &mesh.Mesh{V: p, F: m.F}
+	lists := bands(seen, h, func(q vec.V3) float64 { return q.Y })
+	par.For(len(lists), 1, func(lo, hi int) {
+		for b := lo; b < hi; b++ {
+			r0, r1 := b*band, min(h, (b+1)*band)
+			for k := r0 * w; k < r1*w; k++ {
+				s.depth[k], s.tri[k] = float32(math.Inf(-1)), -1
+			}
+			for _, i := range lists[b] {
+				t := m.F[i]
+				scan(p[t[0]], p[t[1]], p[t[2]], w, r0, r1, func(k int, z float64) {
+					if d := float32(z); d > s.depth[k] {
+						s.depth[k], s.tri[k] = d, i
+					}
+				})
+			}
+		}
+	})
+	return s
+}
+
+// shade turns what was seen into a picture: warm paper, plain light from the
+// upper left, ink where the body ends or folds by more than 35 degrees. hidden
+// says whether a point of the mesh belongs to an undercut, which is hatched by
+// upright lines. over pixels in each direction become one of the picture.
+func (s *cast) shade(m *mesh.Mesh, c camera, img *image.RGBA, x0, y0, over int, hidden func(vec.V3) bool) {
+	normals := make([]vec.V3, len(m.F))
+	light := make([]float32, len(m.F))
+	l := vec.V3{X: -0.45, Y: 0.6, Z: 0.66}.Unit()
+	par.For(len(m.F), 8192, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			n := c.f.ToDir(m.Normal(i))
+			if n.Z < 0 {
+				n = n.Mul(-1)
+			}
+			normals[i] = n
+			light[i] = float32(0.60 + 0.40*math.Max(0, n.Dot(l)))
+		}
+	})
+	jump := float32(0)
+	if c.k > 0 {
+		jump = float32(6 / c.k) // a step of six pixels in depth
+	}
+	period := max(4, int(math.Round(0.9*pictureScale*float64(over))))
+	stroke := max(1, period/3)
+	wo, ho := s.w/over, s.h/over
+	par.For(ho, 16, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			for x := range wo {
+				var r, g, b, n float32
+				for sy := range over {
+					for sx := range over {
+						px, py := x*over+sx, y*over+sy
+						k := py*s.w + px
+						n++
+						cr, cg, cb := paperTint.R, paperTint.G, paperTint.B
+						if s.inky(k, px, py, jump, normals) {
+							cr, cg, cb = inkTint.R, inkTint.G, inkTint.B
+						} else if t := s.tri[k]; t >= 0 {
+							v := light[t]
+							cr, cg, cb = uint8(float32(bodyTint.R)*v), uint8(float32(bodyTint.G)*v), uint8(float32(bodyTint.B)*v)
+							if px%period < stroke && hidden != nil && hidden(c.back(px, py, float64(s.depth[k]))) {
+								cr, cg, cb = inkTint.R, inkTint.G, inkTint.B
+							}
+						}
+						r, g, b = r+float32(cr), g+float32(cg), b+float32(cb)
+					}
+				}
+				o := img.PixOffset(x0+x, y0+y)
+				img.Pix[o], img.Pix[o+1], img.Pix[o+2], img.Pix[o+3] = uint8(r/n), uint8(g/n), uint8(b/n), 255
+			}
+		}
+	})
+}
+
+// bodyTint is the lightest tone of a body.
+var bodyTint = colour{0xea, 0xe8, 0xe0}
+
+// inky reports whether pixel k stands on an edge: an outline, a step in depth
+// or a fold. Depth may change by the slope of the face itself.
+func (s *cast) inky(k, px, py int, jump float32, normals []vec.V3) bool {
+	t := s.tri[k]
+	for _, d := range [2][2]int{{1, 0}, {0, 1}} {
+		x, y := px+d[0], py+d[1]
+		if x >= s.w || y >= s.h {
+			continue
+		}
+		q := y*s.w + x
+		u := s.tri[q]
+		if (t < 0) != (u < 0) {
+			return true
+		}
+		if t < 0 || t == u {
+			continue
+		}
+		n, o := normals[t], normals[u]
+		if n.Dot(o) < 0.82 {
+			return true
+		}
+		if dz := s.depth[k] - s.depth[q]; dz > jump || dz < -jump {
+			if slope := 2 / max(0.05, min(n.Z, o.Z)); float64(max(dz, -dz)) > float64(jump)/6*slope+float64(jump) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// back takes a pixel and its depth back to the mesh's frame.
+func (c camera) back(px, py int, depth float64) vec.V3 {
+	return c.f.From(vec.V3{X: (float64(px) - c.cx) / c.k, Y: (c.cy - float64(py)) / c.k, Z: depth})
+}
+
+// visible reports whether p is the foremost point at its pixel, within slack.
+func (s *cast) visible(c camera, p vec.V3, slack float64) bool {
+	q := c.at(p)
+	x, y := int(math.Round(q.X)), int(math.Round(q.Y))
+	if x < 1 || y < 1 || x >= s.w-1 || y >= s.h-1 {
+		return false
+	}
+	low := float32(math.Inf(1))
+	for dy := -1; dy <= 1; dy++ {
+		for dx := -1; dx <= 1; dx++ {
+			low = min(low, s.depth[(y+dy)*s.w+x+dx])
+		}
+	}
+	return float64(low) <= q.Z+slack
+}
