@@ -239,16 +239,16 @@ type Board struct {
 type Rubber struct {
 	Kind      string  `json:"kind"`
 	Halves    []Half  `json:"halves"`
-	PotLife   float64 `json:"pot_life"`
-	Cure      float64 `json:"cure"`
-	VacuumPot float64 `json:"vacuum_pot"` // litres the pot must hold at least; 0 never: see figures for the pump-less way
+	PotLife   float64 `json:"pot_life"`   // s at the room's temperature
+	Cure      float64 `json:"cure"`       // s at the room's temperature, one half
+	VacuumPot float64 `json:"vacuum_pot"` // litres that pot and mixing cup must hold at least for the larger half
 }
 
 // Half is one rubber half.
 type Half struct {
 	Volume  float64 `json:"volume"`
-	MassNet float64 `json:"mass_net"`
-	MassMix float64 `json:"mass_mix"`
+	MassNet float64 `json:"mass_net"` // volume x density
+	MassMix float64 `json:"mass_mix"` // with 5 % and 10 g for what stays in the cup, up to the step of the scale
 	Parts   Parts   `json:"parts"`
 }
 
@@ -261,10 +261,10 @@ type Parts struct {
 // Metal is what to melt and how hot.
 type Metal struct {
 	Kind             string  `json:"kind"`
-	CastingMass      float64 `json:"casting_mass"`
-	WholeMass        float64 `json:"whole_mass"`
-	ChargeMass       float64 `json:"charge_mass"`
-	Yield            float64 `json:"yield"`
+	CastingMass      float64 `json:"casting_mass"` // one casting, cut off
+	WholeMass        float64 `json:"whole_mass"`   // what comes out of one shot, uncut
+	ChargeMass       float64 `json:"charge_mass"`  // metal melted for one shot
+	Yield            float64 `json:"yield"`        // castings of one shot over the charge
 	PourTemperature  float64 `json:"pour_temperature"`
 	MouldTemperature float64 `json:"mould_temperature"`
 	Ladles           int     `json:"ladles"`
@@ -328,16 +328,16 @@ type Order struct {
 	Castings int      `json:"castings"`
 	Shots    int      `json:"shots"`
 	Moulds   int      `json:"moulds"`
-	Time     *float64 `json:"time"`
+	Time     *float64 `json:"time"` // from the first mix to the last casting, curing included
 	Cost     *Cost    `json:"cost"`
 }
 
 // Cost is in the currency of the job's prices.
 type Cost struct {
 	Currency string  `json:"currency"`
-	Mould    float64 `json:"mould"`
-	Casting  float64 `json:"casting"`
-	Total    float64 `json:"total"`
+	Mould    float64 `json:"mould"`   // one mould
+	Casting  float64 `json:"casting"` // one good casting, without its share of the mould
+	Total    float64 `json:"total"`   // the order, moulds included
 }
 
 // Guess is an input that was not measured.
@@ -378,6 +378,9 @@ type Trial struct {
 	Score  float64 `json:"score"`
 	Kept   bool    `json:"kept"`
 }
+
+// Actions is the closed list of what to do about an undercut.
+var Actions = []string{"release", "clay", "trim", "piece", "refuse"}
 
 // Codes is the closed list of finding codes.
 var Codes = []string{
