@@ -4,39 +4,98 @@ import (
 	"math"
 
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/parting"
 )
 
+// Keys: common practice gives about 5 mm of depth and "away from the object";
+// the other numbers are our own defaults.
 const (
-	keyDepth = 5.0 // mm; common practice
-	keyClear = 5.0 // mm from cavity, channels and edge; our own default
-	keyPitch = 40.0
+	keyDepth = 5.0  // mm
+	keyClear = 5.0  // mm from cavity, channels and edge
+	keyPitch = 40.0 // mm, more keys are set where the next is farther
+	keyRise  = 0.8  // mm that the parting surface may rise over a key's foot
+	keyTurn  = 60.0 // mm3 in the way of a half that is turned; 50 are asked
 )
 
-// placeKeys places keys on the parting face of block b: the largest diameter
-// of which three or more fit, first towards the corners, then wherever a place
-// is more than the pitch from the others.
-func (k *work) placeKeys(b vec.Box) []Key {
+// spots lists the places where a key of diameter d fits.
+func (k *work) spots(b vec.Box, d float64, flat func(x, y, r float64) bool) []vec.V2 {
+	clear := keyClear + d/2
+	var list []vec.V2
+	nx := int((b.Max.X - b.Min.X - 2*clear) / 1)
+	ny := int((b.Max.Y - b.Min.Y - 2*clear) / 1)
+	for j := 0; j <= ny; j++ {
+		for i := 0; i <= nx; i++ {
+			// From both ends towards the middle, so that places hug the edges.
+			x, y := b.Min.X+clear+float64(i), b.Min.Y+clear+float64(j)
+			if i > nx/2 {
+				x = b.Max.X - clear - float64(nx-i)
+			}
+			if j > ny/2 {
+				y = b.Max.Y - clear - float64(ny-j)
+			}
+			if k.all.free(x, y) >= clear+k.all.h && (flat == nil || flat(x, y, d/2)) {
+				list = append(list, vec.V2{X: x, Y: y})
+			}
+		}
+	}
+	return list
+}
+
+// flatness tells whether the parting surface is flat enough for a key's foot
+// and leaves it rubber behind; work frame.
+func (k *work) flatness() func(x, y, r float64) bool {
+	c := k.block.Centre()
+	s := k.l.Surface
+	return func(x, y, r float64) bool {
+		x, y = x-c.X, y-c.Y
+		z := s.At(x, y)
+		lo, hi := z, z
+		for i := range 16 {
+			sn, cs := math.Sincos(math.Pi / 8 * float64(i))
+			for _, q := range []float64{0.5, 1} {
+				v := s.At(x+q*r*cs, y+q*r*sn)
+				lo, hi = math.Min(lo, v), math.Max(hi, v)
+			}
+		}
+		return hi-lo <= keyRise && k.block.Size().Z/2-math.Abs(z) >= keyDepth+4
+	}
+}
+
+// pickKeys chooses keys for block b: the largest diameter of which three or
+// more fit and hold the halves one way only; nil where none does.
+//
+// Keys on the right stand on half 2 and enter half 1, keys on the left stand on
+// half 1. Half 2 turned about z then brings its keys to where half 1 has no
+// socket, and turned over it lays a flat back against the keys of half 1; so
+// two keys of more than 60 mm3, one on each side, are enough for all three
+// turns.
+func (k *work) pickKeys(b vec.Box, flat func(x, y, r float64) bool) []Key {
 	for _, d := range []float64{10, 8, 6} {
-		if keys := k.tryKeys(b, d); len(keys) >= 3 {
+		keys := k.tryKeys(b, d, k.spots(b, d, flat))
+		if len(keys) < 3 {
+			continue
+		}
+		if flat == nil || math.Min(turned('x', keys, b, k.l.Surface), turned('z', keys, b, k.l.Surface)) >= keyTurn {
 			return keys
 		}
 	}
 	return nil
 }
 
-func (k *work) tryKeys(b vec.Box, d float64) []Key {
-	clear := keyClear + d/2
-	var spots []vec.V2
-	step := 1.0
-	for y := b.Min.Y + clear; y <= b.Max.Y-clear+1e-9; y += step {
-		for x := b.Min.X + clear; x <= b.Max.X-clear+1e-9; x += step {
-			if k.all.free(x, y) >= clear {
-				spots = append(spots, vec.V2{X: x, Y: y})
-			}
-		}
-	}
+// tryKeys sets one key towards each corner, the one at the lower left nearer to
+// the middle so that the pattern has no centre, then more wherever a place is
+// farther than the pitch from all of them. Fewer than three, or all on one
+// side, is none.
+func (k *work) tryKeys(b vec.Box, d float64, spots []vec.V2) []Key {
 	c := b.Centre()
 	var keys []Key
+	near := func(p vec.V2) float64 {
+		r := math.Inf(1)
+		for _, q := range keys {
+			r = math.Min(r, math.Hypot(p.X-q.At.X, p.Y-q.At.Y))
+		}
+		return r
+	}
 	add := func(p vec.V2) {
 		depth := keyDepth
 		if p.X < c.X {
@@ -54,10 +113,14 @@ func (k *work) tryKeys(b vec.Box, d float64) []Key {
 		}
 		best, at := math.Inf(1), -1
 		for i, p := range spots {
-			if (p.X < c.X) != (q.X < c.X) || (p.Y < c.Y) != (q.Y < c.Y) {
+			if (p.X < c.X) != (q.X < c.X) || (p.Y < c.Y) != (q.Y < c.Y) || near(p) < d+keyClear {
 				continue
 			}
-			if v := p.Add(q.Mul(-1)).Len(); v < best-1e-9 {
+			v := p.Add(q.Mul(-1)).Len()
+			if corner == 0 {
+				v = math.Abs(v - (d/2+keyClear)*math.Sqrt2 - d) // one diameter in from its corner
+			}
+			if v < best-1e-9 {
 				best, at = v, i
 			}
 		}
@@ -65,18 +128,27 @@ func (k *work) tryKeys(b vec.Box, d float64) []Key {
 			add(spots[at])
 		}
 	}
-	if len(keys) < 3 {
+	left, right, up, down := 0, 0, 0, 0
+	for _, q := range keys {
+		if q.Depth < 0 {
+			left++
+		} else {
+			right++
+		}
+		if q.At.Y > c.Y {
+			up++
+		} else {
+			down++
+		}
+	}
+	if len(keys) < 3 || left == 0 || right == 0 || up == 0 || down == 0 {
 		return nil
 	}
-	for len(keys) < 16 {
+	for len(keys) < 24 {
 		best, at := keyPitch, -1
 		for i, p := range spots {
-			near := math.Inf(1)
-			for _, q := range keys {
-				near = math.Min(near, math.Hypot(p.X-q.At.X, p.Y-q.At.Y))
-			}
-			if near > best+1e-9 {
-				best, at = near, i
+			if r := near(p); r > best+1e-9 {
+				best, at = r, i
 			}
 		}
 		if at < 0 {
@@ -85,4 +157,58 @@ func (k *work) tryKeys(b vec.Box, d float64) []Key {
 		add(spots[at])
 	}
 	return keys
+}
+
+// Turned returns the volume in mm3 by which keys stand in the way when half 2
+// is turned by 180 degrees about the block's axis 'x', 'y' or 'z'; turned over,
+// it is pushed back under the parting, its flat back against half 1.
+func (l *Layout) Turned(axis byte) float64 {
+	return turned(axis, l.Keys, l.Box(), l.Surface)
+}
+
+// turned works in the frame of the keys and of box b, whose centre is the
+// block's. Turned over, the back of half 2 fills the place of every key that
+// stands on half 1 (a back holds no sockets). Turned about z, each key of
+// either half meets the rubber of the other that is not its socket: both are
+// integrated over columns 0.25 mm apart; metal has no part in it, since keys
+// and their images may lie over it (that share is left out).
+func turned(axis byte, keys []Key, b vec.Box, s *parting.Surface) float64 {
+	v := 0.0
+	if axis != 'z' {
+		for _, q := range keys {
+			if q.Depth < 0 {
+				v += q.Volume()
+			}
+		}
+		return v
+	}
+	const h = 0.25
+	c := b.Centre()
+	for _, q := range keys {
+		x0, y0 := 2*c.X-q.At.X, 2*c.Y-q.At.Y // where the turn takes it
+		r := q.Diameter / 2
+		for y := -r; y <= r; y += h {
+			for x := -r; x <= r; x += h {
+				t := q.height(math.Hypot(x, y))
+				if t <= 0 {
+					continue
+				}
+				// A socket of the other half that the key falls into takes it.
+				socket := 0.0
+				for _, p := range keys {
+					if (p.Depth > 0) == (q.Depth > 0) {
+						socket = math.Max(socket, p.height(math.Hypot(x0+x-p.At.X, y0+y-p.At.Y)))
+					}
+				}
+				v += math.Max(0, t-socket) * h * h
+			}
+		}
+	}
+	return v
+}
+
+// height returns how far the key stands above its foot at a distance from its
+// axis.
+func (k Key) height(d float64) float64 {
+	return min(math.Abs(k.Depth), (k.Diameter/2-d)/math.Tan(Taper*math.Pi/180))
 }

@@ -1,8 +1,10 @@
 package block
 
 import (
+	"fmt"
 	"math"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
@@ -13,24 +15,35 @@ import (
 // work is a layout on its way. Points are in the work frame: the axes of the
 // block, the origin of the master's file.
 type work struct {
-	d      Demand
-	l      *Layout
-	split  *parting.Split
-	stand  *pockets.Stand
-	w      vec.Frame
-	m      *mesh.Mesh // the master
-	box    vec.Box
-	volume float64
-	f      *face // the master alone
+	d        Demand
+	l        *Layout
+	split    *parting.Split
+	stand    *pockets.Stand
+	w        vec.Frame
+	m        *mesh.Mesh // the master
+	air      *pockets.Body
+	line     *buckets
+	box      vec.Box
+	volume   float64
+	f        *face // the master alone
+	sections []section
 
 	gate     gate
-	rim      float64   // height of the block's upper side
+	rim      float64 // height of the block's upper side
+	headRule string
 	channels []Channel // of the first cavity
-	shifts   []vec.V3  // from the first cavity to each
-	all      *face     // castings and channels
-	edge     float64   // height of the parting surface at the block's sides
+	feeds    []plan.Feeder
+	flows    []plan.FlowOff
+	inserts  []Insert
+	shifts   []vec.V3 // from the first cavity to each
+	all      *face    // castings and channels
+	edge     float64  // height of the parting surface at the block's sides
 	block    vec.Box
 }
+
+// places is how many places of the skin are measured for thickness: the share
+// of thin skin is known to about 0.3 %.
+const places = 3000
 
 // Lay lays out the mould for master m (closed, outward, mm, master frame),
 // whose split and stand are known. The errors are those of input: no metal, or
@@ -40,13 +53,17 @@ func Lay(m *mesh.Mesh, split *parting.Split, stand *pockets.Stand, d Demand) (*L
 	if err != nil {
 		return nil, err
 	}
+	k.overruled()
 	k.findGate()
 	k.feed()
+	k.feeders()
+	k.flowOff()
+	k.lodge()
 	k.several()
 	if err := k.enclose(); err != nil {
 		return nil, err
 	}
-	k.settle()
+	k.vent()
 	k.clamp()
 	return k.l, nil
 }
@@ -63,14 +80,45 @@ func begin(m *mesh.Mesh, split *parting.Split, stand *pockets.Stand, d Demand) (
 		return nil, fault.New(fault.Input, "", "repair the mesh so that it closes", "the master holds no volume")
 	}
 	s := k.box.Size()
-	h := spacing(math.Max(s.X, s.Y) * 2)
+	h := spacing(math.Max(s.X, s.Y))
 	k.f = look(k.m, vec.V2{X: k.box.Min.X - 2*h, Y: k.box.Min.Y - 2*h}, vec.V2{X: k.box.Max.X + 2*h, Y: k.box.Max.Y + 2*h}, h)
+	k.sections = sections(k.m, places)
+	k.air = pockets.Prepare(k.m)
 	k.edge = k.f.level()
 	if b := split.Back; b != nil {
 		k.edge = b.Height
 		k.l.Back = b
 	}
 	return k, nil
+}
+
+// overruled says what a pull and an up that the job fixed cost.
+func (k *work) overruled() {
+	l := k.l
+	if k.d.UpForced {
+		best := k.stand.Best
+		if best.Up.Len() > 0 {
+			l.Tried = append(l.Tried, plan.Trial{What: "way up of the search", Result: fmt.Sprintf("up %.3f, %.3f, %.3f traps %.0f mm3", best.Up.X, best.Up.Y, best.Up.Z, best.Trapped), Score: best.Score},
+				plan.Trial{What: "way up of the job", Result: fmt.Sprintf("traps %.0f mm3", k.stand.Trapped), Score: k.stand.Score, Kept: true})
+			limited(l.finding("overruled", "note", nil, fmt.Sprintf("[stand] up overrules the search: before vents it traps %.0f mm3 of air, the search's own way up %.0f mm3", k.stand.Trapped, best.Trapped),
+				"leave [stand] out to take the search's way up"), k.stand.Trapped, best.Trapped)
+		}
+	}
+	if k.d.PullForced {
+		best := -1
+		for i, a := range k.split.Tried {
+			if best < 0 || a.Locked < k.split.Tried[best].Locked {
+				best = i
+			}
+		}
+		if best >= 0 {
+			a := k.split.Tried[best]
+			l.Tried = append(l.Tried, plan.Trial{What: "pull of the search", Result: fmt.Sprintf("along %.3f, %.3f, %.3f locks %.1f mm3", a.Pull.X, a.Pull.Y, a.Pull.Z, a.Locked), Score: a.Score},
+				plan.Trial{What: "pull of the job", Result: fmt.Sprintf("locks %.1f mm3", k.split.Locked), Score: k.split.Locked, Kept: true})
+			limited(l.finding("overruled", "note", nil, fmt.Sprintf("[split] pull overrules the search: it locks %.1f mm3 of rubber, the best pull tried %.1f mm3", k.split.Locked, a.Locked),
+				"leave [split] out to take the search's pull"), k.split.Locked, a.Locked)
+		}
+	}
 }
 
 // lie says where channels lie: in both halves, or in the one that holds the
@@ -91,16 +139,10 @@ func (k *work) lineAt(x, y float64) float64 {
 	if b := k.split.Back; b != nil {
 		return b.Height
 	}
-	best, z := math.Inf(1), math.NaN()
-	for _, loop := range k.split.Line {
-		for _, p := range loop {
-			q := k.w.To(p)
-			if d := math.Hypot(q.X-x, q.Y-y); d < best {
-				best, z = d, q.Z
-			}
-		}
+	if k.line == nil {
+		k.line = newBuckets(k)
 	}
-	if best < 4*k.f.h {
+	if z, ok := k.line.near(x, y); ok {
 		return z
 	}
 	q := k.f.node(x, y)

@@ -91,7 +91,6 @@ type Layout struct {
 	Edge          float64 // height of the parting surface at the block's sides
 	Back          *parting.Back
 	Metal         *mesh.Mesh // castings and channels as separate closed parts, untrimmed
-	Outlets       []vec.V3   // where air leaves: rims of cups and flow-offs, ends of cuts at the cavity
 	After         *pockets.Stand
 	Findings      []plan.Finding
 	Figures       []plan.Figure

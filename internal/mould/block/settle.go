@@ -1,86 +1,86 @@
 package block
 
 import (
-	"math"
-
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/parting"
 	"pourwright/internal/shape/mesh"
 )
 
 // settle fixes the block frame, takes everything into it and solves the
 // parting surface over the whole block.
-func (k *work) settle() {
+func (k *work) settle(ch choice) {
 	l := k.l
+	k.block = ch.box
 	c := k.block.Centre()
-	for _, s := range k.shifts {
+	l.Size = k.block.Size()
+	l.Placements, l.bodies, l.Channels, l.Ingates, l.Inserts, l.Feeders, l.FlowOffs = nil, nil, nil, nil, nil, nil, nil
+	l.Edge = k.edge - c.Z
+	l.Metal = &mesh.Mesh{}
+	var parts []parting.Body
+	for n, s := range k.shifts {
 		f := k.w
 		f.Origin = k.w.From(c.Sub(s))
 		l.Placements = append(l.Placements, f)
-	}
-	l.Frame = l.Placements[0]
-	l.Edge = k.edge - c.Z
-	l.Metal = &mesh.Mesh{}
-	for n, s := range k.shifts {
-		b := moved(k.m, s.Sub(c))
+		t := s.Sub(c)
+		b := moved(k.m, t)
 		l.bodies = append(l.bodies, b)
 		l.Metal.Append(b)
-		for _, ch := range k.channels {
-			ch = ch.Moved(s.Sub(c))
-			ch.Cavity = n
-			l.Channels = append(l.Channels, ch)
-			l.Metal.Append(ch.Mesh())
+		parts = append(parts, parting.Body{Mesh: b})
+		for i, x := range k.channels {
+			x = x.Moved(t)
+			x.Cavity = n
+			l.Channels = append(l.Channels, x)
+			m := x.Mesh()
+			l.Metal.Append(m)
+			parts = append(parts, parting.Body{Mesh: m, Channel: true})
+			if i == 0 {
+				p := x.Rings[1].P.Sub(x.Rings[0].P).Unit()
+				l.Ingates = append(l.Ingates, plan.Ingate{At: k.gate.at.Add(t).Array(), Direction: p.Mul(-1).Array(), Area: x.Area(0)})
+			}
 		}
-		g := k.gate.at.Add(s).Sub(c)
-		l.Ingates = append(l.Ingates, plan.Ingate{At: g.Array(), Direction: plan.P3{0, -1, 0}, Area: l.Channels[len(l.Channels)-1].Area(0)})
+		for _, x := range k.inserts {
+			x = x.moved(t)
+			l.Inserts = append(l.Inserts, x)
+			parts = append(parts, parting.Body{Mesh: x.mesh(), Channel: true})
+		}
+		for _, x := range k.feeds {
+			x.At = vec.FromArray(x.At).Add(t).Array()
+			l.Feeders = append(l.Feeders, x)
+		}
+		for _, x := range k.flows {
+			x.At = vec.FromArray(x.At).Add(t).Array()
+			x.To = vec.FromArray(x.To).Add(t).Array()
+			l.FlowOffs = append(l.FlowOffs, x)
+		}
 	}
+	l.Frame = l.Placements[0]
 	box := l.Box()
+	over := 2.0
+	set := parting.Setting{Edge: &l.Edge}
+	if l.Back != nil {
+		z := k.edge - c.Z
+		set.Back = &z
+	}
+	l.Surface = parting.Solve(parts, parting.Rect{X0: box.Min.X - over, Y0: box.Min.Y - over, X1: box.Max.X + over, Y1: box.Max.Y + over}, set)
 	h := k.f.h
 	e := vec.V2{X: 2 * h, Y: 2 * h}
-	f := look(l.Metal, vec.V2{X: box.Min.X, Y: box.Min.Y}.Add(e.Mul(-1)), vec.V2{X: box.Max.X, Y: box.Max.Y}.Add(e), h)
-	l.Surface = f.membrane(l.Edge)
-	l.away = f
-	for i := range l.Keys {
-		p := l.Keys[i].At.Sub(c)
-		p.Z = l.Surface.At(p.X, p.Y)
-		l.Keys[i].At = p
-	}
-	l.MastersNeeded = len(l.Placements)
+	l.away = look(l.Metal, vec.V2{X: box.Min.X, Y: box.Min.Y}.Add(e.Mul(-1)), vec.V2{X: box.Max.X, Y: box.Max.Y}.Add(e), h)
 }
 
 // tolerance returns how far the sheet of the solids may lie from the parting
-// surface at a node: little at the line, more in the open and inside metal.
+// surface at one of its nodes: little at the line, more in the open and inside
+// metal.
 func (l *Layout) tolerance() func(i, j int) float64 {
-	f := l.away
+	f, s := l.away, l.Surface
 	return func(i, j int) float64 {
-		if i >= f.nx || j >= f.ny {
+		if i >= s.NX || j >= s.NY {
 			return 0.05
 		}
-		if a := f.away[j*f.nx+i]; a > 0 && a < 2.5*f.h {
+		q := f.node(s.X0+float64(i)*s.H, s.Y0+float64(j)*s.H)
+		if a := f.away[q]; a > 0 && a < 2.5*s.H {
 			return 0.002
 		}
 		return 0.02
 	}
-}
-
-// clamp works out the force that opens the mould and what holds it.
-func (k *work) clamp() {
-	l := k.l
-	f := l.away
-	top := l.Size.Y / 2
-	area, depth := 0.0, 0.0
-	for q := range f.lo {
-		if p := f.xy(q); f.metal(q) && p.Y <= top {
-			area += f.h * f.h
-			depth += f.h * f.h * (top - p.Y)
-		}
-	}
-	l.Clamps.Opening = k.d.DensityLiquid * Gravity * depth * 1e-9
-	l.Clamps.Force = 4 * l.Clamps.Opening
-	l.Clamps.Count = 2
-	face := l.Size.X*l.Size.Y - area
-	l.Clamps.Strain = l.Clamps.Force / (face * 1e-6) / k.d.Modulus
-	l.Clamps.Squeeze = l.Clamps.Strain * l.Size.Z
-	l.Clamps.BoardSize = vec.V3{X: math.Ceil(l.Size.X/5)*5 + 20, Y: math.Ceil(l.Size.Y / 5 * 5), Z: 18}
-	l.Clamps.BoardName = k.d.BoardName
 }

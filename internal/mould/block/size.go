@@ -3,7 +3,9 @@ package block
 import (
 	"fmt"
 	"math"
+	"slices"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
@@ -19,75 +21,138 @@ const (
 	leastMargin = 6.0
 )
 
-// enclose finds the smallest block whose keys fit.
+// choice is one block: which sides carry keys, and what follows.
+type choice struct {
+	set   int // bit 0 left, 1 right, 2 bottom
+	box   vec.Box
+	rules [6]Rule
+}
+
+func (c *choice) name() string {
+	switch c.set {
+	case 0:
+		return "keys where there is room anyway"
+	case 1:
+		return "20 mm for keys on the left"
+	case 2:
+		return "20 mm for keys on the right"
+	case 3:
+		return "20 mm for keys left and right"
+	case 4:
+		return "20 mm for keys at the bottom"
+	case 5:
+		return "20 mm for keys left and at the bottom"
+	case 6:
+		return "20 mm for keys right and at the bottom"
+	}
+	return "20 mm for keys left, right and at the bottom"
+}
+
+// enclose finds the smallest block in which the keys fit, and lays everything
+// into it.
 func (k *work) enclose() error {
-	castings := vec.Empty()
+	castings, ways := vec.Empty(), vec.Empty()
+	met := &mesh.Mesh{}
+	own := k.waysBox()
 	for _, s := range k.shifts {
 		castings = castings.Add(k.box.Min.Add(s)).Add(k.box.Max.Add(s))
-	}
-	ways := vec.Empty()
-	met := &mesh.Mesh{}
-	for _, s := range k.shifts {
+		ways = ways.Add(own.Min.Add(s)).Add(own.Max.Add(s))
 		met.Append(moved(k.m, s))
 		for i := range k.channels {
 			c := k.channels[i].Moved(s)
-			cm := c.Mesh()
-			met.Append(cm)
-			ways = ways.Join(cm.Box())
+			met.Append(c.Mesh())
 		}
+		for i := range k.inserts {
+			met.Append(k.inserts[i].moved(s).mesh())
+		}
+	}
+	if k.d.Margin != nil && !(*k.d.Margin > 0) {
+		return fault.New(fault.Input, "[block] margin", "give a length above 0 mm, such as 12", "the margin is %g mm", *k.d.Margin)
 	}
 	plain, keyed := plainMargin, keyMargin
 	if k.d.Margin != nil {
-		plain = *k.d.Margin
-		keyed = plain
+		plain, keyed = *k.d.Margin, *k.d.Margin
+		k.overruledMargin()
 	}
-	out := keyMargin + 15
+	out := keyMargin + 15 + plain
 	h := k.f.h
 	k.all = look(met, vec.V2{X: math.Min(castings.Min.X, ways.Min.X) - out, Y: castings.Min.Y - out},
 		vec.V2{X: math.Max(castings.Max.X, ways.Max.X) + out, Y: k.rim + 2*h}, h)
-	type choice struct {
-		b     vec.Box
-		rules [6]Rule
-		keys  []Key
-		n     int
-	}
-	var best *choice
+	var list []choice
 	for set := range 8 {
-		var c choice
-		c.b, c.rules = k.sides(castings, ways, set, plain, keyed)
-		if best != nil && volumeOf(c.b) >= volumeOf(best.b) {
-			continue
+		if k.d.Margin != nil && set > 0 {
+			break
 		}
-		if c.keys = k.placeKeys(c.b); len(c.keys) < 3 {
-			continue
-		}
-		best = &c
+		c := choice{set: set}
+		c.box, c.rules = k.sides(castings, ways, set, plain, keyed)
+		list = append(list, c)
 	}
-	if best == nil {
-		best = &choice{}
-		best.b, best.rules = k.sides(castings, ways, 7, plain, keyed)
-		f := k.l.finding("keys", "should", nil, "no room for three keys that keep 5 mm from cavity, channels and edge",
-			"widen [block] margin to 20, or hold the halves in a box that locates them")
-		limited(f, 0, 3)
-	}
-	if s := best.b.Size(); !s.Finite() || s.X <= 0 {
+	slices.SortStableFunc(list, func(a, b choice) int { return cmpFloat(volumeOf(a.box), volumeOf(b.box)) })
+	if s := list[0].box.Size(); !s.Finite() || s.X <= 0 {
 		return fault.New(fault.Input, "", "check the unit of the mesh", "the block has no size")
 	}
-	k.block = best.b
-	k.l.Keys = best.keys
-	k.l.Rules = best.rules
-	c := best.b.Centre()
+	solved := 0
+	last := list[len(list)-1]
+	for i, c := range list {
+		t := plan.Trial{What: "block with " + c.name(), Score: volumeOf(c.box)}
+		final := i == len(list)-1
+		if !final && (len(k.spots(c.box, 6, nil)) == 0 || k.pickKeys(c.box, nil) == nil || solved == 3) {
+			t.Result = "no room for keys that hold the halves one way only"
+			k.l.Tried = append(k.l.Tried, t)
+			continue
+		}
+		solved++
+		k.settle(c)
+		k.l.Keys = k.pickKeys(c.box, k.flatness())
+		t.Result = fmt.Sprintf("%.0f cm3, %d keys", volumeOf(c.box)/1e3, len(k.l.Keys))
+		t.Kept = k.l.Keys != nil || final
+		k.l.Tried = append(k.l.Tried, t)
+		last = c
+		if t.Kept {
+			break
+		}
+	}
+	k.report(last, castings)
+	return nil
+}
+
+// report writes margins, rules and key findings for the block that was kept.
+func (k *work) report(c choice, castings vec.Box) {
 	l := k.l
-	l.Size = best.b.Size()
-	for i, x := range []float64{best.b.Min.X - c.X, best.b.Max.X - c.X, best.b.Min.Y - c.Y, best.b.Max.Y - c.Y, best.b.Min.Z - c.Z, best.b.Max.Z - c.Z} {
+	mid := c.box.Centre()
+	l.Rules = c.rules
+	for i, x := range []float64{c.box.Min.X - mid.X, c.box.Max.X - mid.X, c.box.Min.Y - mid.Y, c.box.Max.Y - mid.Y, c.box.Min.Z - mid.Z, c.box.Max.Z - mid.Z} {
 		l.Rules[i].At = x
 	}
-	l.Margins = [6]float64{castings.Min.X - best.b.Min.X, best.b.Max.X - castings.Max.X, castings.Min.Y - best.b.Min.Y,
-		best.b.Max.Y - castings.Max.Y, castings.Min.Z - best.b.Min.Z, best.b.Max.Z - castings.Max.Z}
+	l.Margins = [6]float64{castings.Min.X - c.box.Min.X, c.box.Max.X - castings.Max.X, castings.Min.Y - c.box.Min.Y,
+		c.box.Max.Y - castings.Max.Y, castings.Min.Z - c.box.Min.Z, c.box.Max.Z - castings.Max.Z}
 	for i, r := range l.Rules {
-		l.figure(fmt.Sprintf("block side, %s", sideNames[i]), r.Value, "mm", "the farthest of what the rules ask: "+r.Name+", from "+r.From, ours, nil)
+		l.figure("block side, "+sideNames[i], r.Value, "mm", "the farthest that the rules ask: "+r.Name+", from "+r.From+"; 1 mm less breaks it", ours, map[string]float64{"at": r.At})
 	}
-	return nil
+	for i, m := range l.Margins {
+		if m < leastMargin-1e-9 {
+			limited(l.finding("margin", "should", nil, fmt.Sprintf("%.1f mm of rubber on the %s side: thin walls bulge under load and heat up", m, sideNames[i]), "ask at least 6 mm by [block] margin"), m, leastMargin)
+		}
+	}
+	if l.Keys == nil {
+		limited(l.finding("keys", "should", nil, "no room for keys that keep 5 mm from cavity, channels and edge and hold the halves one way only",
+			"widen [block] margin to 20, or hold the halves in a box that locates them"), 0, 3)
+	}
+	for i := range l.Keys {
+		p := l.Keys[i].At.Sub(mid)
+		p.Z = l.Surface.At(p.X, p.Y)
+		l.Keys[i].At = p
+	}
+	if l.Keys != nil {
+		for _, axis := range []string{"x", "y", "z"} {
+			l.figure("keys in the way of half 2 turned about "+axis, l.Turned(axis[0]), "mm3", "overlap of the keys with the other half after a turn by 180 degrees", "geometry", nil)
+		}
+	}
+}
+
+func (k *work) overruledMargin() {
+	limited(k.l.finding("overruled", "note", nil, fmt.Sprintf("[block] margin overrules the search: %.1f mm on all sides without the cup, where 12 mm (20 mm on sides that carry keys) is the default", *k.d.Margin),
+		"leave margin out of [block] to take the search's block"), *k.d.Margin, plainMargin)
 }
 
 func volumeOf(b vec.Box) float64 { s := b.Size(); return s.X * s.Y * s.Z }
@@ -100,8 +165,8 @@ func moved(m *mesh.Mesh, t vec.V3) *mesh.Mesh {
 	return r
 }
 
-// sides returns the block for one choice of sides that carry keys (bit 0 left,
-// 1 right, 2 bottom): on each side the farthest of what the rules ask.
+// sides returns the block for one choice of sides that carry keys: on each
+// side the farthest of what the rules ask.
 func (k *work) sides(castings, ways vec.Box, set int, plain, keyed float64) (vec.Box, [6]Rule) {
 	var r [6]Rule
 	for s := range r {
@@ -116,6 +181,9 @@ func (k *work) sides(castings, ways vec.Box, set int, plain, keyed float64) (vec
 		}
 	}
 	margin := func(bit int) (float64, string) {
+		if k.d.Margin != nil {
+			return plain, "[block] margin"
+		}
 		if set>>bit&1 != 0 {
 			return keyed, "rubber on a side that carries keys"
 		}
@@ -130,13 +198,15 @@ func (k *work) sides(castings, ways vec.Box, set int, plain, keyed float64) (vec
 	v, name = margin(2)
 	ask(Bottom, -1, castings.Min.Y, v, name, "the casting")
 	ask(Bottom, -1, ways.Min.Y, round, "rubber round cup and channels", "the channel")
-	ask(Up, 1, castings.Max.Y, k.rim-castings.Max.Y, "head", "the casting's top")
+	ask(Up, 1, castings.Max.Y, k.rim-castings.Max.Y, k.headRule, "the casting's top")
+	_, behind := margin(3)
+	if k.d.Margin == nil {
+		behind = "rubber behind the casting"
+	}
 	back := func(s Side, out, c, w float64) {
-		ask(s, out, c, plain, "rubber behind the casting", "the casting")
+		ask(s, out, c, plain, behind, "the casting")
 		ask(s, out, w, round, "rubber round cup and channels", "the channel")
-		if k.d.Margin == nil || *k.d.Margin > keyDepth+1 {
-			ask(s, out, k.edge, keyDepth+leastMargin, "rubber behind a key", "the parting surface")
-		}
+		ask(s, out, k.edge, keyDepth+math.Min(leastMargin, plain), "rubber behind a key", "the parting surface")
 	}
 	back(Back2, -1, castings.Min.Z, ways.Min.Z)
 	back(Back1, 1, castings.Max.Z, ways.Max.Z)

@@ -1,0 +1,275 @@
+package block
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/vec"
+)
+
+// feed sizes ingate, sprue and cup and sets the rim of the block.
+func (k *work) feed() {
+	d, l := &k.d, k.l
+	thin := k.thinHead()
+	ts := make([]float64, len(k.sections))
+	for i := range k.sections {
+		ts[i] = k.sections[i].t
+	}
+	slices.Sort(ts)
+	t := quantile(ts, 0.02)
+	if d.Thinnest > 0 {
+		t = math.Min(t, d.Thinnest)
+	}
+	fill := d.FillTime
+	if fill <= 0 {
+		fill = min(max(d.Freeze*t*t/4/6, 0.4), 4)
+		l.figure("fill time wanted", fill, "s", "a sixth of the freezing time of the thinnest section, Freeze (t/2)^2 / 6, kept within 0.4 and 4 s",
+			"planar freezing law; the share is "+ours, map[string]float64{"t": t, "Freeze": d.Freeze})
+	}
+	if q := k.volume / 1e3 / fill; q > d.LadleRate {
+		fill = k.volume / 1e3 / d.LadleRate
+		l.figure("fill time by the ladle", fill, "s", "volume / ladle rate", ours, map[string]float64{"volume": k.volume, "rate": d.LadleRate})
+	}
+	cup := k.cupFor()
+	g := &k.gate
+	top := math.Max(k.box.Max.Y, k.wayTop())
+	head := math.Max(leastHead, top+cup.depth-k.box.Max.Y)
+	rule := "least head"
+	if head > leastHead {
+		rule = "room for ingate, sprue and cup"
+	}
+	if thin.head > head {
+		head, rule = thin.head, "head over a thin end"
+	}
+	if head > mostHead {
+		k.thinFinding(thin, head)
+		head = math.Max(mostHead, top+cup.depth-k.box.Max.Y)
+		rule = "greatest head"
+	}
+	k.headRule = rule
+	k.rim = k.box.Max.Y + head
+	l.Head = head
+	area := k.ingateArea(fill)
+	a, b := k.ingateAxes(area)
+	got := math.Pi * a * b
+	took := fill * area / got
+	l.figure("ingate area", got, "mm2", "A = [V_below / sqrt(h1) + 2 V_above / (sqrt(h1) + sqrt(h2))] / (C_d t sqrt(2 g)), no thicker than 0.9 of the section it feeds",
+		"Torricelli; D4 worked examples", map[string]float64{"wanted": area, "fill_time": fill, "C_d": discharge, "h1": k.rim - stopUnder - g.at.Y, "h2": k.rim - stopUnder - k.box.Max.Y})
+	if took > 1.5*fill {
+		limited(l.finding("gate", "should", k.master(g.at), fmt.Sprintf("the ingate fits the section only at %.0f mm2, so filling takes about %.1f s instead of %.1f s", got, took, fill),
+			"warm the mould more, thicken the section at the ingate, or give [gate] at a thicker place"), took, fill)
+	}
+	if need := d.SlotHead(2*a, 1) + d.SlotHead(2*b, 1); need > k.rim-stopUnder-g.at.Y {
+		limited(l.finding("head", "must", k.master(g.at), fmt.Sprintf("metal does not enter the ingate, which asks %.0f mm of head", need),
+			"put the ingate at a thicker place"), k.rim-stopUnder-g.at.Y, need)
+	}
+	if !g.reached {
+		l.finding("gate", "must", k.master(g.at), "no channel can be led from the ingate to the cup side clear of the casting", "give [gate] at another place, or [stand] up another way")
+	}
+	k.channels = append(k.channels, k.sprue(a, b, cup))
+}
+
+// thin is the place that asks the most head.
+type thin struct {
+	head float64 // above the casting's top
+	s    section
+}
+
+// thinHead returns the head that all but half a percent of the skin asks; the
+// rest are sharp edges, which surface tension rounds.
+func (k *work) thinHead() thin {
+	n := len(k.sections)
+	if n == 0 {
+		return thin{}
+	}
+	order := make([]int, n)
+	need := make([]float64, n)
+	for i := range order {
+		s := &k.sections[i]
+		order[i] = i
+		need[i] = s.mid.Y + s.head(&k.d) + stopUnder - k.box.Max.Y
+	}
+	slices.SortFunc(order, func(a, b int) int {
+		if c := cmpFloat(need[a], need[b]); c != 0 {
+			return c
+		}
+		return a - b
+	})
+	i := order[int(0.995*float64(n-1))]
+	s := k.sections[i]
+	k.l.figure("head over a thin end", need[i], "mm", "y + 2 gamma (1/t + 1/w) / (rho g) + 3 mm under the rim, from the casting's top, |cos| = 1", youngLap,
+		map[string]float64{"t": s.t, "w": s.w, "y": s.mid.Y - k.box.Max.Y, "gamma": k.d.Tension, "rho": k.d.DensityLiquid})
+	return thin{need[i], s}
+}
+
+func (k *work) thinFinding(t thin, head float64) {
+	have := mostHead
+	limited(k.l.finding("head", "must", k.master(t.s.at),
+		fmt.Sprintf("a section of %.1f mm asks a rim %.0f mm above the casting's top; %.0f mm is the most laid out", t.s.t, head, have),
+		"thicken it, turn the piece so that it lies lower ([stand] up), or set a wire insert there"), have, head)
+}
+
+// bowl is the cup: a cone from its throat to the rim.
+type bowl struct{ depth, rim, throat float64 }
+
+// cupFor sizes the cup by the metal it must hold in reserve.
+func (k *work) cupFor() bowl {
+	want := math.Max(1500, 0.2*k.volume)
+	throat := min(max(0.35*k.gate.depth, 3.5), 8)
+	r := 8.0
+	hold := func(r float64) float64 { return math.Pi * 1.6 * r * (r*r + r*throat + throat*throat) / 3 }
+	for hold(r) < want && r < 20 {
+		r += 0.5
+	}
+	k.l.figure("cup volume", hold(r), "mm3", "pi 1.6 R (R^2 + R r + r^2) / 3, at least a fifth of the casting and 1.5 cm3", ours,
+		map[string]float64{"R": r, "r": throat, "wanted": want})
+	return bowl{depth: 1.6 * r, rim: r, throat: throat}
+}
+
+// wayTop is the height of the foot of the cup.
+func (k *work) wayTop() float64 {
+	if w := k.gate.way.p; len(w) > 0 {
+		return w[len(w)-1].Y
+	}
+	return k.gate.at.Y + ingateLength + 4
+}
+
+// ingateArea returns the area in mm2 that fills the casting in the given time:
+// the part below the ingate under the full head, the part above it under a head
+// that falls from h1 to h2.
+func (k *work) ingateArea(fill float64) float64 {
+	f := k.f
+	below := 0.0
+	for q := range f.lo {
+		if f.xy(q).Y <= k.gate.at.Y {
+			for _, s := range f.cols.Of(q) {
+				below += s.Hi - s.Lo
+			}
+		}
+	}
+	below = math.Min(below*f.h*f.h, k.volume)
+	h1 := k.rim - stopUnder - k.gate.at.Y
+	h2 := k.rim - stopUnder - k.box.Max.Y
+	return torricelli(below, k.volume-below, h1, math.Max(h2, 0), discharge) / fill
+}
+
+// torricelli returns A t in mm2 s for volumes (mm3) below and above the
+// ingate, heads (mm) over the ingate and over the casting's top, and a
+// discharge coefficient: the upper part has a constant cross-section, so its
+// mean speed is that of the mean of the two roots.
+func torricelli(below, above, h1, h2, cd float64) float64 {
+	g := math.Sqrt(2 * Gravity * 1e3)
+	return (below/math.Sqrt(h1) + above*2/(math.Sqrt(h1)+math.Sqrt(h2))) / (cd * g)
+}
+
+// ingateAxes gives the half axes of an oval of the area, no higher than 0.9 of
+// the section that it feeds and no wider than 0.9 of it.
+func (k *work) ingateAxes(area float64) (a, b float64) {
+	g := &k.gate
+	if k.lie() != Both {
+		area *= 2 // half of the oval is used
+	}
+	most := 0.45 * math.Max(g.depth, 1)
+	if k.lie() != Both {
+		most *= 2
+	}
+	wide := min(max(0.45*g.width, 1), 10)
+	r := math.Sqrt(area / math.Pi)
+	b = min(max(r, 1.25), most)
+	a = min(max(area/(math.Pi*b), 1.25), wide)
+	b = min(max(area/(math.Pi*a), b), most)
+	return a, b
+}
+
+// sprue builds the chain of frusta from the casting to beyond the rim: no
+// section is narrower than the one below it.
+func (k *work) sprue(a, b float64, cup bowl) Channel {
+	g := &k.gate
+	p := vec.V2{X: g.at.X, Y: g.at.Y}
+	w := g.way.p
+	if len(w) == 0 {
+		w = []vec.V2{p.Add(vec.V2{Y: ingateLength + 1}), {X: p.X, Y: k.wayTop()}}
+	}
+	out := w[0].Add(p.Mul(-1)).Mul(1 / (ingateLength + 1))
+	into := math.Max(1, math.Min(0.5*g.lump, 3))
+	r := min(max(math.Sqrt(a*b)*1.2, 2.5), 4)
+	throat := math.Max(cup.throat, r)
+	from := k.rim - cup.depth
+	pts := []vec.V2{p.Add(out.Mul(-into)), p.Add(out.Mul(ingateLength))}
+	ax := []float64{a, 1.05 * a}
+	bx := []float64{b, 1.05 * b}
+	last := len(w) - 1
+	total := 0.0
+	for i := 1; i <= last; i++ {
+		total += w[i].Add(w[i-1].Mul(-1)).Len()
+	}
+	total += math.Max(0, from-w[last].Y)
+	run := 0.0
+	grow := func(q vec.V2) {
+		s := run / math.Max(total, 1e-9)
+		pts = append(pts, q)
+		x := r + (throat-r)*s
+		ax = append(ax, math.Max(x, ax[1]+(throat-ax[1])*math.Min(1, s)))
+		bx = append(bx, math.Max(x, bx[1]))
+	}
+	for i := 1; i <= last; i++ {
+		run += w[i].Add(w[i-1].Mul(-1)).Len()
+		if run > 4 && w[i].Y < from-1 || i < last {
+			grow(w[i])
+		}
+	}
+	run = total
+	foot := vec.V2{X: w[last].X, Y: math.Max(from, w[last].Y+1e-3)}
+	pts, ax, bx = append(pts, foot), append(ax, math.Max(throat, ax[len(ax)-1])), append(bx, math.Max(throat, bx[len(bx)-1]))
+	over := 1.0
+	rim := math.Max(cup.rim, 1.3*ax[len(ax)-1])
+	slope := (rim - throat) / (k.rim - foot.Y)
+	pts, ax, bx = append(pts, vec.V2{X: foot.X, Y: k.rim + over}), append(ax, rim+slope*over), append(bx, rim+slope*over)
+	return k.chain("ingate", pts, ax, bx, g.at.Z, k.edge, len(pts)-2)
+}
+
+// chain makes a channel through points of the parting face. Its height goes
+// from z0 at the first point evenly to z1 at point flat and stays there; on a
+// flat back it lies on the back.
+func (k *work) chain(name string, p []vec.V2, a, b []float64, z0, z1 float64, flat int) Channel {
+	c := Channel{Name: name, Lie: k.lie()}
+	run := make([]float64, len(p))
+	for i := 1; i < len(p); i++ {
+		run[i] = run[i-1] + p[i].Add(p[i-1].Mul(-1)).Len()
+	}
+	for i := range p {
+		s := 0.0
+		if i > 0 && run[flat] > run[1] {
+			s = min(max((run[i]-run[1])/(run[flat]-run[1]), 0), 1)
+		}
+		z := z0 + (z1-z0)*s
+		if k.split.Back != nil {
+			z = k.edge
+		}
+		c.Rings = append(c.Rings, Ring{vec.V3{X: p[i].X, Y: p[i].Y, Z: z}, a[i], b[i]})
+	}
+	return c
+}
+
+// master takes a point of the work frame to the master frame.
+func (k *work) master(p vec.V3) *vec.V3 {
+	q := k.w.From(p)
+	return &q
+}
+
+// overruledGate says what the job's ingate costs against the search's own.
+func (k *work) overruledGate(free gate) {
+	g := k.gate
+	t := plan.Trial{What: "ingate where the search puts it", Result: fmt.Sprintf("at (%.1f, %.1f, %.1f), feeds a lump of %.1f mm, sprue %.0f mm", k.master(free.at).X, k.master(free.at).Y, k.master(free.at).Z, 2*free.lump, free.way.length()), Score: sum4(free.why)}
+	u := plan.Trial{What: "ingate where the job puts it", Result: fmt.Sprintf("feeds a lump of %.1f mm, sprue %.0f mm", 2*g.lump, g.way.length()), Score: sum4(g.why), Kept: true}
+	k.l.Tried = append(k.l.Tried, t, u)
+	say := fmt.Sprintf("[gate] at overrules the search: it feeds a section of %.1f mm where %.1f mm was open to it, by a sprue of %.0f mm instead of %.0f mm", 2*g.lump, 2*free.lump, g.way.length(), free.way.length())
+	if g.moved > 2*k.f.h {
+		say += fmt.Sprintf("; the point lies off the parting line and was moved by %.1f mm", g.moved)
+	}
+	limited(k.l.finding("overruled", "note", k.master(g.at), say, "leave [gate] out to take the search's place"), sum4(g.why), sum4(free.why))
+}
+
+func sum4(x [4]float64) float64 { return x[0] + x[1] + x[2] + x[3] }

@@ -1,0 +1,143 @@
+package block
+
+import (
+	"math"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/pockets"
+)
+
+// mouths lists where the channels of the first cavity open into it, work frame.
+func (k *work) mouths() []pockets.Ball {
+	var list []pockets.Ball
+	for _, c := range k.channels {
+		r := c.Rings[0]
+		q := c.Rings[1].P
+		d := q.Sub(r.P).Unit()
+		at := q.Sub(d.Mul(ingateLength))
+		list = append(list, pockets.Ball{At: at, Radius: math.Max(math.Min(r.A, r.B), k.f.h)})
+	}
+	return list
+}
+
+// trapped evaluates the first cavity with air leaving by the given mouths only.
+func (k *work) trapped(balls []pockets.Ball) *pockets.Stand {
+	s, err := k.air.Evaluate(vec.V3{Y: 1}, pockets.Outlets{Balls: balls, Only: true}, 0)
+	if err != nil {
+		return &pockets.Stand{}
+	}
+	return s
+}
+
+// freeOfAll is the distance to the casting and to its channels.
+func (k *work) freeOfAll(x, y float64) float64 {
+	d := k.f.free(x, y)
+	for _, c := range k.channels {
+		d = math.Min(d, c.from(vec.V2{X: x, Y: y}))
+	}
+	return d
+}
+
+func (k *work) nearChannel(p vec.V2, r float64) bool {
+	for _, c := range k.channels {
+		if c.from(p) < r {
+			return true
+		}
+	}
+	return false
+}
+
+// from returns the distance from p to the channel seen along the pull,
+// negative inside it.
+func (c *Channel) from(p vec.V2) float64 {
+	best := math.Inf(1)
+	for i := 1; i < len(c.Rings); i++ {
+		a, b := c.Rings[i-1], c.Rings[i]
+		p0, p1 := vec.V2{X: a.P.X, Y: a.P.Y}, vec.V2{X: b.P.X, Y: b.P.Y}
+		d := p1.Add(p0.Mul(-1))
+		l := d.Dot(d)
+		s := 0.0
+		if l > 0 {
+			s = min(max(p.Add(p0.Mul(-1)).Dot(d)/l, 0), 1)
+		}
+		best = math.Min(best, p.Add(p0.Add(d.Mul(s)).Mul(-1)).Len()-(a.A+(b.A-a.A)*s))
+	}
+	return best
+}
+
+// flowOff leads one flow-off from the largest pocket, or from the highest far
+// place where there is none, to the cup side.
+func (k *work) flowOff() {
+	d := &k.d
+	s := k.trapped(k.mouths())
+	list := k.rims()
+	g := k.channels[0].Rings[0].P
+	long := k.box.Longest()
+	best, cost := -1, math.Inf(1)
+	if len(s.Pockets) > 0 && s.Pockets[0].Volume > 0.005*k.volume {
+		p := s.Pockets[0]
+		for i, r := range list {
+			if r.at.Y <= p.Saddle {
+				continue
+			}
+			if c := p.At.Y - r.at.Y + 0.3*r.at.Dist(p.At); c < cost-1e-9 && c < 0.1*long {
+				best, cost = i, c
+			}
+		}
+	} else {
+		for i, r := range list {
+			far := math.Hypot(r.at.X-g.X, r.at.Y-g.Y)
+			if far < 0.35*long || k.box.Max.Y-r.at.Y > 0.2*k.box.Size().Y {
+				continue
+			}
+			if c := k.box.Max.Y - r.at.Y - 0.3*far; c < cost-1e-9 {
+				best, cost = i, c
+			}
+		}
+	}
+	if best < 0 {
+		return
+	}
+	r := list[best]
+	rad := math.Min(2, 0.45*r.depth)
+	if rad < 0.6 || d.PinHead(2*rad, 1) > k.rim-stopUnder-r.at.Y {
+		return // metal would not enter: a knife vent serves
+	}
+	if k.scar(r.at) < -0.5 {
+		return
+	}
+	p := vec.V2{X: r.at.X, Y: r.at.Y}
+	if k.nearChannel(p, rad+wayRubber) {
+		return
+	}
+	out := r.out
+	if out.Y > 0.7 {
+		out = vec.V2{Y: 1}
+	}
+	rt := k.router()
+	rt.free = k.freeOfAll
+	rt.hi.Y = k.rim + rt.step
+	w, ok := rt.find(p.Add(out.Mul(ingateLength)), p, rad+wayRubber, func(q vec.V2) bool { return q.Y >= k.rim })
+	if !ok {
+		return
+	}
+	pts := []vec.V2{p.Add(out.Mul(-math.Max(0.8, math.Min(1.5, r.lump/2)))), p.Add(out.Mul(ingateLength))}
+	for i, q := range w.p {
+		if i > 0 {
+			pts = append(pts, q)
+		}
+	}
+	end := &pts[len(pts)-1]
+	end.Y = k.rim + 1
+	a := make([]float64, len(pts))
+	for i := range a {
+		a[i] = rad
+	}
+	c := k.chain("flow-off", pts, a, a, r.at.Z, k.edge, len(pts)-1)
+	k.channels = append(k.channels, c)
+	top := c.Rings[len(c.Rings)-1].P
+	top.Y = k.rim
+	k.flows = append(k.flows, plan.FlowOff{At: r.at.Array(), To: top.Array(), Diameter: 2 * rad})
+	k.l.figure("flow-off, metal shows below the rim by", d.PinHead(2*rad, 1)+stopUnder, "mm", "4 gamma / (rho g d) + 3 mm", youngLap, map[string]float64{"d": 2 * rad})
+}

@@ -1,0 +1,281 @@
+package block
+
+import (
+	"fmt"
+	"math"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/mesh"
+)
+
+const (
+	jetHead     = 50.0  // mm of free fall from ladle to cup, counts as head; common practice
+	thickSlit   = 0.3   // mm, the widest knife slit
+	thinSlit    = 0.05  // mm, narrower is the knife's own slit
+	cutDepth    = 1.0   // mm into the half; our own default
+	cutClear    = 3.0   // mm from metal other than the pocket; our own default
+	airLeft     = 5e-4  // share of the volume that may stay unvented
+	bridgeBond  = 0.842 // critical Bond number of long bubbles in tubes, J. Fluid Mech. 10 (1961)
+	spareShare  = 1e-4  // pockets above this share get a cut "if short"
+	mostCuts    = 24
+	ballOfKnife = 0.5 // mm round a cut's end that it opens
+)
+
+// BridgeBore returns the bore in mm under which metal from above bridges a
+// hanging dead end, 2 sqrt(Bo gamma / (rho g)) with Bo = 0.842: an analogy from
+// bubbles in tubes that wet.
+func (d *Demand) BridgeBore() float64 {
+	return 2e3 * math.Sqrt(bridgeBond*d.Tension/(d.DensityLiquid*Gravity))
+}
+
+// vent cuts the remaining pockets of one cavity open along the parting face,
+// the same in every cavity, and says which it cannot reach.
+func (k *work) vent() {
+	l := k.l
+	c := k.block.Centre()
+	line := l.Surface.Lines(l.bodies[0])
+	var rim []vec.V3 // of the first cavity, block frame, with open air beside it
+	open := l.away.open()
+	for _, loop := range line {
+		for _, p := range loop {
+			q := l.away.node(p.X, p.Y)
+			for _, r := range [9]int{0, 1, -1, l.away.nx, -l.away.nx, l.away.nx + 1, l.away.nx - 1, -l.away.nx + 1, -l.away.nx - 1} {
+				if s := q + r; s >= 0 && s < len(open) && open[s] {
+					rim = append(rim, p)
+					break
+				}
+			}
+		}
+	}
+	shift := k.shifts[0].Sub(c)
+	balls := k.mouths()
+	given := len(balls)
+	before := k.trapped(balls)
+	s := before
+	var off []pockets.Pocket
+	for len(l.Cuts) < mostCuts {
+		i := 0
+		for i < len(s.Pockets) && known(off, s.Pockets[i]) {
+			i++
+		}
+		if i == len(s.Pockets) {
+			break
+		}
+		p := s.Pockets[i]
+		v, ok := ventPoint(rim, p, shift)
+		var cut Cut
+		if ok {
+			cut, ok = k.cutFrom(v, rim)
+		}
+		if !ok {
+			off = append(off, p)
+			continue
+		}
+		try := append(balls[:len(balls):len(balls)], pockets.Ball{At: v.Sub(shift), Radius: ballOfKnife})
+		t := k.trapped(try)
+		if t.Trapped > s.Trapped-0.5*p.Volume {
+			off = append(off, p)
+			if t.Trapped > s.Trapped-0.1*p.Volume {
+				continue
+			}
+		}
+		cut.Why = fmt.Sprintf("pocket of %.0f mm3", p.Volume)
+		cut.When = "now"
+		l.Cuts = append(l.Cuts, cut)
+		balls, s = try, t
+	}
+	k.deadEnds(rim, shift, &balls)
+	if len(balls) > given {
+		s = k.trapped(balls)
+	}
+	k.copyCuts()
+	l.After = k.stated(s)
+	k.pocketFindings(s)
+	l.figure("air left before cuts", before.Trapped, "mm3", "merge tree of height, air leaving by cup, feeders and flow-offs", "slow rise from below; meshes' definition in docs/numerics/block.md", nil)
+	l.figure("air left after cuts", s.Trapped, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "slow rise from below; meshes' definition in docs/numerics/block.md", map[string]float64{"limit": airLeft * k.volume})
+}
+
+func known(list []pockets.Pocket, p pockets.Pocket) bool {
+	for _, q := range list {
+		if q.At.Dist(p.At) < 1e-3+0.02*math.Cbrt(p.Volume) {
+			return true
+		}
+	}
+	return false
+}
+
+// ventPoint returns the rim's point that opens the most of the pocket: high,
+// above the saddle, and near the pocket's top.
+func ventPoint(rim []vec.V3, p pockets.Pocket, shift vec.V3) (vec.V3, bool) {
+	at := p.At.Add(shift)
+	saddle := p.Saddle + shift.Y
+	best, cost := -1, math.Inf(1)
+	for i, r := range rim {
+		if r.Y <= saddle+1e-9 {
+			continue
+		}
+		if c := at.Y - r.Y + 0.3*r.Dist(at); c < cost-1e-12 {
+			best, cost = i, c
+		}
+	}
+	if best < 0 || cost > 3*math.Cbrt(p.Volume)+0.5*(at.Y-saddle)+5 {
+		return vec.V3{}, false
+	}
+	return rim[best], true
+}
+
+// cutFrom leads a cut from v on the parting line to the block's upper side,
+// clear of other metal and of keys.
+func (k *work) cutFrom(v vec.V3, rim []vec.V3) (Cut, bool) {
+	l := k.l
+	f := l.away
+	top := l.Size.Y / 2
+	free := func(x, y float64) float64 {
+		d := f.free(x, y)
+		for _, q := range l.Keys {
+			p := q.At
+			d = math.Min(d, math.Hypot(x-p.X, y-p.Y)-q.Diameter/2)
+		}
+		return math.Min(d, l.Size.X/2-math.Abs(x)+1)
+	}
+	r := &router{lo: vec.V2{X: -l.Size.X / 2, Y: -l.Size.Y / 2}, hi: vec.V2{X: l.Size.X / 2, Y: top + 1},
+		step: math.Max(0.5, f.h), free: free, extra: func(x, y float64) float64 { return 0 }}
+	q := f.node(v.X, v.Y)
+	out := f.outward(q, 3)
+	p := vec.V2{X: v.X, Y: v.Y}
+	start := p.Add(out.Mul(f.h))
+	w, ok := r.find(start, p, cutClear, func(q vec.V2) bool { return q.Y >= top })
+	if !ok {
+		return Cut{}, false
+	}
+	c := Cut{Half: 1, Depth: cutDepth}
+	c.Path = append(c.Path, v)
+	for i, a := range w.p {
+		if i > 0 { // along the parting surface, in steps that follow it
+			b := w.p[i-1]
+			n := int(a.Add(b.Mul(-1)).Len()/2) + 1
+			for s := 1; s <= n; s++ {
+				x := b.Add(a.Add(b.Mul(-1)).Mul(float64(s) / float64(n)))
+				x.Y = math.Min(x.Y, top)
+				c.Path = append(c.Path, vec.V3{X: x.X, Y: x.Y, Z: l.Surface.At(x.X, x.Y)})
+			}
+		}
+	}
+	low := v.Y
+	for _, x := range c.Path {
+		low = math.Min(low, x.Y)
+	}
+	slit := k.d.VentSlit(top - low + jetHead)
+	c.Width = math.Max(thinSlit, math.Floor(math.Min(slit, thickSlit)/0.01)*0.01)
+	if l.Back != nil && l.Back.Side > 0 {
+		c.Half = 2
+	}
+	return c, true
+}
+
+// deadEnds cuts a way round to the top from hanging tips that metal from above
+// would bridge (J vent), or says why there is none.
+func (k *work) deadEnds(rim []vec.V3, shift vec.V3, balls *[]pockets.Ball) {
+	l := k.l
+	limit := k.d.BridgeBore()
+	for _, e := range k.stand.DeadEnds {
+		if e.Bore >= limit {
+			continue
+		}
+		at := k.w.To(e.At)
+		if k.gate.at.Dist(at) < e.Depth { // it is filled from its tip
+			continue
+		}
+		best, cost := -1, 0.5*e.Bore+1
+		for i, r := range rim {
+			if d := r.Dist(at.Add(shift)); d < cost {
+				best, cost = i, d
+			}
+		}
+		if best >= 0 {
+			if c, ok := k.cutFrom(rim[best], rim); ok {
+				c.When, c.Why = "now", fmt.Sprintf("hanging bore of %.1f mm", e.Bore)
+				l.Cuts = append(l.Cuts, c)
+				*balls = append(*balls, pockets.Ball{At: rim[best].Sub(shift), Radius: ballOfKnife})
+				continue
+			}
+		}
+		limited(l.finding("dead-end", "should", &e.At, fmt.Sprintf("metal from above bridges this hanging bore of %.1f mm (under %.1f mm) and shuts its air in; its tip lies off the parting face", e.Bore, limit),
+			"turn the piece so that it fills from below ([stand] up), move the parting line to the tip, or set a wire insert"), e.Bore, limit)
+	}
+}
+
+// copyCuts gives every cavity the cuts of the first and numbers them: the
+// narrowest first, as they are cut.
+func (k *work) copyCuts() {
+	l := k.l
+	first := l.Cuts
+	l.Cuts = nil
+	for n := range k.shifts {
+		t := k.shifts[n].Sub(k.shifts[0])
+		for _, c := range first {
+			p := make([]vec.V3, len(c.Path))
+			for i, x := range c.Path {
+				x = x.Add(t)
+				x.Z = l.Surface.At(x.X, x.Y)
+				p[i] = x
+			}
+			if n > 0 {
+				c.Path = p
+				c.Path[0].Z = first[0].Path[0].Z
+			}
+			c.Cavity = n
+			c.No = len(l.Cuts) + 1
+			l.Cuts = append(l.Cuts, c)
+		}
+	}
+}
+
+// stated takes a stand of the work frame to the master frame.
+func (k *work) stated(s *pockets.Stand) *pockets.Stand {
+	r := *s
+	r.Up = k.w.Y
+	r.Outlet = k.w.From(s.Outlet)
+	r.Pockets = nil
+	for _, p := range s.Pockets {
+		p.At = k.w.From(p.At)
+		r.Pockets = append(r.Pockets, p)
+	}
+	r.DeadEnds = k.stand.DeadEnds
+	r.Tried = nil
+	return &r
+}
+
+// pocketFindings names the pockets that no cut reaches, with their remedy.
+func (k *work) pocketFindings(s *pockets.Stand) {
+	for _, p := range s.Pockets {
+		if p.Volume <= airLeft*k.volume {
+			continue
+		}
+		z := p.At.Z
+		half, to := 1, k.block.Max.Z-z
+		if z < k.lineAt(p.At.X, p.At.Y) {
+			half, to = 2, z-k.block.Min.Z
+		}
+		sev := "should"
+		if p.Volume > 0.02*k.volume {
+			sev = "must"
+		}
+		f := limited(k.l.finding("pocket", sev, k.master(p.At),
+			fmt.Sprintf("%.0f mm3 of air stay under this place, which lies off the parting face, so that no knife reaches it", p.Volume),
+			fmt.Sprintf("prick through the back of half %d (%.0f mm of rubber) with a needle and relieve the board there, set an insert, tilt the mould, or move the parting line to it", half, to)), p.Volume, airLeft*k.volume)
+		f.Half = &half
+	}
+}
+
+// Air evaluates the air that stays in the cavity as built (Solids.Cavity, block
+// frame) when it leaves by the block's upper side, where cups, feeders and
+// flow-offs open, and by the cuts. Points are in the block frame.
+func (l *Layout) Air(cavity *mesh.Mesh) (*pockets.Stand, error) {
+	o := pockets.Outlets{Only: true, Slabs: []pockets.Slab{{At: vec.V3{Y: l.Size.Y / 2}, Normal: vec.V3{Y: 1}, Half: 0.01}}}
+	for _, c := range l.Cuts {
+		o.Balls = append(o.Balls, pockets.Ball{At: c.Path[0], Radius: ballOfKnife})
+	}
+	return pockets.Evaluate(cavity, vec.V3{Y: 1}, o, 0)
+}
