@@ -8,9 +8,9 @@ import (
 	"pourwright/internal/shape/mesh"
 )
 
-// grid returns a closed mesh of nu x nv quads over a torus of parameters,
+// round returns a closed mesh of nu x nv quads over a torus of parameters,
 // corners given by f; each quad is cut into two triangles.
-func grid(nu, nv int, f func(u, v float64) vec.V3) *mesh.Mesh {
+func round(nu, nv int, f func(u, v float64) vec.V3) *mesh.Mesh {
 	m := &mesh.Mesh{}
 	for i := range nu {
 		for j := range nv {
@@ -29,7 +29,7 @@ func grid(nu, nv int, f func(u, v float64) vec.V3) *mesh.Mesh {
 
 // torus has its axis along z, main radius big, tube radius small.
 func torus(nu, nv int, big, small float64) *mesh.Mesh {
-	return grid(nu, nv, func(u, v float64) vec.V3 {
+	return round(nu, nv, func(u, v float64) vec.V3 {
 		a, b := 2*math.Pi*u, 2*math.Pi*v
 		r := big + small*math.Cos(b)
 		return vec.V3{X: r * math.Cos(a), Y: r * math.Sin(a), Z: small * math.Sin(b)}

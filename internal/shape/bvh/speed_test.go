@@ -1,17 +1,15 @@
 package bvh
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"strings"
-	"sync"
 	"testing"
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
 )
 
 // outside returns the path of a mesh of the outside set; empty, with a word
@@ -42,38 +40,21 @@ func outside(t testing.TB, name string) string {
 }
 
 // bust is the scan of the speed figures, every triangle cut into four:
-// 280 000 triangles.
-var bust = sync.OnceValues(func() (*mesh.Mesh, error) {
-	data, err := os.ReadFile(bustPath)
-	m := &mesh.Mesh{}
-	for line := range strings.Lines(string(data)) {
-		var p vec.V3
-		var a, b, c int32
-		if n, _ := fmt.Sscanf(line, "v %g %g %g", &p.X, &p.Y, &p.Z); n == 3 {
-			m.V = append(m.V, p)
-		} else if n, _ := fmt.Sscanf(line, "f %d %d %d", &a, &b, &c); n == 3 {
-			m.F = append(m.F, [3]int32{a - 1, b - 1, c - 1})
-		}
-	}
-	return cut(m), err
-})
-
-var bustPath string
-
-func bustFor(b *testing.B) *mesh.Mesh {
-	bustPath = outside(b, "nefertiti.obj")
-	if bustPath == "" {
+// 280 000 triangles. nil where the mesh set is absent.
+func bust(b *testing.B) *mesh.Mesh {
+	path := outside(b, "nefertiti.obj")
+	if path == "" {
 		return nil
 	}
-	m, err := bust()
+	m, _, err := meshfile.Read(path, meshfile.Options{KeepOrder: true})
 	if err != nil {
 		b.Fatal(err)
 	}
-	return m
+	return cut(m)
 }
 
 func BenchmarkBuild(b *testing.B) {
-	m := bustFor(b)
+	m := bust(b)
 	if m == nil {
 		return
 	}
@@ -99,7 +80,7 @@ const side1024 = 1024
 // BenchmarkGridAllHits casts 1024 x 1024 rays along +z through the box, one
 // per cell, one after the other on one core.
 func BenchmarkGridAllHits(b *testing.B) {
-	m := bustFor(b)
+	m := bust(b)
 	if m == nil {
 		return
 	}
@@ -122,10 +103,29 @@ func BenchmarkGridAllHits(b *testing.B) {
 	b.ReportMetric(float64(hits), "hits")
 }
 
+// BenchmarkSheetAllHits casts the same rays as one sheet.
+func BenchmarkSheetAllHits(b *testing.B) {
+	m := bust(b)
+	if m == nil {
+		return
+	}
+	t := Build(m)
+	s := t.box.Size()
+	u, v := vec.V3{X: s.X / side1024}, vec.V3{Y: s.Y / side1024}
+	sheet := Sheet{t.box.Min.Add(u.Mul(0.5)).Add(v.Mul(0.5)), u, v, vec.V3{Z: 1}, side1024, side1024}
+	hits := 0
+	cpu := cpuSeconds()
+	for b.Loop() {
+		hits = t.SheetHits(sheet).Len()
+	}
+	raysOf(b, side1024*side1024, cpu)
+	b.ReportMetric(float64(hits), "hits")
+}
+
 // BenchmarkRandomFirst casts rays from a sphere round the body at points of
 // its box.
 func BenchmarkRandomFirst(b *testing.B) {
-	m := bustFor(b)
+	m := bust(b)
 	if m == nil {
 		return
 	}
@@ -152,7 +152,7 @@ func BenchmarkRandomFirst(b *testing.B) {
 // BenchmarkClosest asks from points near the surface and from points of the
 // whole box.
 func BenchmarkClosest(b *testing.B) {
-	m := bustFor(b)
+	m := bust(b)
 	if m == nil {
 		return
 	}
