@@ -17,7 +17,8 @@ type Body struct {
 	size   float64 // longest edge of the box
 	start  []int32 // per corner: where its neighbours stand in next
 	next   []int32
-	closed bool // the surface sweep may be used
+	closed bool    // the surface sweep may be used
+	to     []int32 // per corner of the mesh: the one it was joined to; nil where none was
 }
 
 // Prepare centres the mesh, lists the neighbours of each corner and decides
@@ -151,11 +152,20 @@ func (b *Body) weld() {
 		}
 		to[i] = j
 	}
+	b.to = to
 	f := make([][3]int32, len(b.m.F))
 	for i, t := range b.m.F {
 		f[i] = [3]int32{to[t[0]], to[t[1]], to[t[2]]}
 	}
 	b.m.F = f
+}
+
+// same returns the corner that v was joined to.
+func (b *Body) same(v int32) int32 {
+	if b.to == nil {
+		return v
+	}
+	return b.to[v]
 }
 
 // apart reports whether no two outward shells have boxes that meet. Shells

@@ -46,7 +46,7 @@ func (b *Body) byColumns(up vec.V3, out Outlets, n int) (*Stand, error) {
 	e := 0
 	for _, v := range seq {
 		for ; e < len(events) && events[e].h > hi[v]; e++ {
-			t.vent(events[e].top, events[e].h)
+			t.vent(events[e].top, events[e].h, events[e].cut)
 		}
 		q := int(col[v])
 		i, j := q%c.NX, q/c.NX
@@ -66,7 +66,7 @@ func (b *Body) byColumns(up vec.V3, out Outlets, n int) (*Stand, error) {
 		}
 	}
 	for ; e < len(events); e++ {
-		t.vent(events[e].top, events[e].h)
+		t.vent(events[e].top, events[e].h, events[e].cut)
 	}
 	sum := func(slot []int32, cut []float64) (volume, area []float64) {
 		volume, area = make([]float64, len(cut)), make([]float64, len(cut))
@@ -103,7 +103,7 @@ func spanMouths(c *voxel.Columns, f vec.Frame, ends []int32, hi, lo []float64, r
 		add := func(a, b float64) {
 			for s := ends[q]; s < ends[q+1]; s++ {
 				if a <= hi[s] && b >= lo[s] {
-					list = append(list, mouth{min(b, hi[s]), s})
+					list = append(list, mouth{h: min(b, hi[s]), top: s})
 				}
 			}
 		}

@@ -50,6 +50,7 @@ func direction(up vec.V3) (vec.V3, error) {
 type draft struct {
 	Stand
 	held  []held
+	left  []held
 	parts []part
 }
 
@@ -64,7 +65,11 @@ func (b *Body) stand(t *tree, up vec.V3, top, foot []float64, out Outlets, sum i
 	}
 	eps := 1e-6 * max(hi-lo, 1e-3*b.size)
 	d := &draft{Stand: Stand{Up: up}}
-	d.held, d.parts = t.solve(!out.Only, lo, eps, sum)
+	d.held, d.parts = t.solve(!out.Only, false, lo, eps, sum)
+	d.left = d.held
+	if len(out.Knife) > 0 {
+		d.left, _ = t.solve(!out.Only, true, lo, eps, sum)
+	}
 	return d
 }
 
@@ -84,6 +89,11 @@ func (d *draft) finish(t *tree, at func(int32) vec.V3, lift float64) {
 		d.Outlet = at(best.top)
 	}
 	slices.SortStableFunc(d.held, largest)
+	for _, p := range d.left {
+		if p.volume > Least*d.Volume {
+			d.Left += p.volume
+		}
+	}
 	for _, p := range d.held {
 		if p.volume <= Least*d.Volume {
 			d.Small += max(0, p.volume)

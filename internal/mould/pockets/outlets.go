@@ -15,6 +15,7 @@ import (
 type Outlets struct {
 	Balls []Ball // mouths of vents and flow-offs
 	Slabs []Slab // flat regions, such as the rim of a cup or the block's top face
+	Knife []bool // corners of the mesh that a knife can reach, such as those on the parting line; see Stand.Left
 	Only  bool   // the highest points are no outlets: all air must leave by Balls and Slabs
 }
 
@@ -37,6 +38,7 @@ type Slab struct {
 type mouth struct {
 	h   float64
 	top int32
+	cut bool
 }
 
 // mouths lists the given outlets from the highest to the lowest.
@@ -49,7 +51,7 @@ func (b *Body) mouths(up vec.V3, h []float64, rank []int32, out Outlets) []mouth
 				top = c
 			}
 		}
-		list = append(list, mouth{min(z, h[top]), top})
+		list = append(list, mouth{h: min(z, h[top]), top: top})
 	}
 	for _, o := range out.Balls {
 		at := o.At.Sub(b.centre)
@@ -75,6 +77,13 @@ func (b *Body) mouths(up vec.V3, h []float64, rank []int32, out Outlets) []mouth
 			}
 			if ok {
 				add(t, z)
+			}
+		}
+	}
+	if len(out.Knife) == len(h) {
+		for v, k := range out.Knife {
+			if v := b.same(int32(v)); k && b.start[v] < b.start[v+1] {
+				list = append(list, mouth{h[v], v, true})
 			}
 		}
 	}

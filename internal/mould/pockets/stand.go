@@ -33,6 +33,7 @@ type Stand struct {
 	Outlet   vec.V3   // highest point of the largest connected part, where the air of the bare master leaves
 	Pockets  []Pocket // over Least of the volume, largest first
 	Trapped  float64  // sum of the pockets
+	Left     float64  // of Trapped, what would stay if a knife opened every place it can reach (Outlets.Knife)
 	Small    float64  // sum of the pockets not listed
 	Volume   float64  // of the cavity, as this method saw it
 	Parts    int      // connected parts of the cavity

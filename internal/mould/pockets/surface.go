@@ -36,7 +36,7 @@ func (b *Body) sweep(up vec.V3, out Outlets, levels []float64, at func(k int, t 
 			at(k, t, h)
 		}
 		for ; e < len(events) && events[e].h > h[v]; e++ {
-			t.vent(events[e].top, events[e].h)
+			t.vent(events[e].top, events[e].h, events[e].cut)
 		}
 		if b.start[v] == b.start[v+1] {
 			continue // a corner that no triangle uses
@@ -56,7 +56,7 @@ func (b *Body) sweep(up vec.V3, out Outlets, levels []float64, at func(k int, t 
 		}
 	}
 	for ; e < len(events); e++ {
-		t.vent(events[e].top, events[e].h)
+		t.vent(events[e].top, events[e].h, events[e].cut)
 	}
 	return t, h, true
 }

@@ -15,6 +15,7 @@ type record struct {
 	kids [2]int32 // what it came from, -1 for none
 	top  int32    // its highest item
 	vent bool     // it holds a given outlet
+	cut  bool     // it holds a place that a knife can reach
 }
 
 // tree grows the merge tree of height while items (corners or columns) are
@@ -50,6 +51,7 @@ func (t *tree) record(r record) int32 {
 		if c >= 0 {
 			t.recs[c].up, t.recs[c].low = k, r.made
 			r.vent = r.vent || t.recs[c].vent
+			r.cut = r.cut || t.recs[c].cut
 		}
 	}
 	t.recs = append(t.recs, r)
@@ -88,14 +90,15 @@ func (t *tree) touch(i, j int32, h float64) {
 	t.cur[rj] = k
 }
 
-// vent opens the branch that holds item i from height h down.
-func (t *tree) vent(i int32, h float64) {
+// vent opens the branch that holds item i from height h down; cut says that it
+// only could be opened there by a knife.
+func (t *tree) vent(i int32, h float64, cut bool) {
 	r := t.find(i)
 	a := t.cur[r]
-	if t.recs[a].vent {
+	if t.recs[a].vent || cut && t.recs[a].cut {
 		return
 	}
-	t.cur[r] = t.record(record{made: h, kids: [2]int32{a, -1}, top: t.recs[a].top, vent: true})
+	t.cur[r] = t.record(record{made: h, kids: [2]int32{a, -1}, top: t.recs[a].top, vent: !cut, cut: cut})
 }
 
 // integral returns volume and cross-section of the items of each slot above
@@ -117,9 +120,9 @@ type held struct {
 }
 
 // solve names the outlets and returns what the branches without one keep.
-// With own, each connected part has an outlet at its highest point. floor is
-// the lowest height, eps the height within which tops and saddles are one.
-func (t *tree) solve(own bool, floor, eps float64, sum integral) ([]held, []part) {
+// With own, each connected part has an outlet at its highest point; with knife,
+// all cuts are made. floor is the lowest height, eps the height within which tops and saddles are one.
+func (t *tree) solve(own, knife bool, floor, eps float64, sum integral) ([]held, []part) {
 	n := len(t.recs)
 	slot := make([]int32, n)
 	var parts []part
@@ -148,7 +151,7 @@ func (t *tree) solve(own bool, floor, eps float64, sum integral) ([]held, []part
 	}
 	for k := range n { // kids come before what they join to
 		r := &t.recs[k]
-		open[k] = open[k] || r.vent
+		open[k] = open[k] || r.vent || knife && r.cut
 		for _, c := range r.kids {
 			open[k] = open[k] || c >= 0 && open[c]
 		}
