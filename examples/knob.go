@@ -15,11 +15,11 @@ import (
 func stopKnob() (*mesh.Mesh, error) {
 	const sectors, top, rim = 288, 32.0, 13.0
 	dome := func(r float64) float64 { return top - 0.8*(r/rim)*(r/rim) }
-	p := []vec.V2{{Y: 15}, {X: 4, Y: 15}, {X: 4}, {X: 8}, {X: 9, Y: 1}}
-	// The waist: from the foot's ring in to 7.5 mm and out to the head.
+	p := []vec.V2{{Y: 15}, {X: 4, Y: 15}, {X: 4}, {X: 10.7}, {X: 11.5, Y: 0.8}}
+	// The waist: from the foot's ring in to 8 mm and out to the head.
 	for i := 1; i <= 24; i++ {
 		t := float64(i) / 24
-		p = append(p, vec.V2{X: 9 - 6*t*(1-t) + 4.5*t*t*t, Y: 1 + 21*t})
+		p = append(p, vec.V2{X: 11.5*(1-t)*(1-t) + 3.6*2*t*(1-t) + 13.5*t*t, Y: 0.8 + 21.2*t})
 	}
 	p = append(p, vec.V2{X: 14, Y: 22.6}, vec.V2{X: 14, Y: 29.6}, vec.V2{X: 13.6, Y: 30.6})
 	first := len(p)
