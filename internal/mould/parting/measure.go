@@ -32,20 +32,7 @@ func Measure(m *mesh.Mesh, pull vec.V3) Sight {
 // is a narrow strip.
 func (b *body) measure(pull vec.V3, n int) Sight {
 	const runs = 4
-	lo, hi := math.Inf(1), math.Inf(-1)
-	f := aim(vec.V3{}, pull)
-	wide := 0.0
-	for _, d := range []vec.V3{f.X, f.Y} {
-		for i := range b.x {
-			w := b.x[i]*d.X + b.y[i]*d.Y + b.z[i]*d.Z
-			lo, hi = min(lo, w), max(hi, w)
-		}
-		wide = max(wide, hi-lo)
-		lo, hi = math.Inf(1), math.Inf(-1)
-	}
-	if first := b.look(pull, 128); first.shadow > 0 {
-		n = min(3000, max(n, int(wide/math.Sqrt(first.shadow/40000))))
-	}
+	n = b.samples(pull, n, 40000, 3000)
 	var r [runs]shade
 	par.For(runs, 1, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
@@ -58,4 +45,23 @@ func (b *body) measure(pull vec.V3, n int) Sight {
 		s.Locked += x.locked / runs
 	}
 	return s
+}
+
+// samples returns how many samples on the longer side of the shadow put about
+// want into it, no fewer than least and no more than most.
+func (b *body) samples(pull vec.V3, least, want, most int) int {
+	f := aim(vec.V3{}, pull)
+	wide := 0.0
+	for _, d := range []vec.V3{f.X, f.Y} {
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for i := range b.x {
+			w := b.x[i]*d.X + b.y[i]*d.Y + b.z[i]*d.Z
+			lo, hi = min(lo, w), max(hi, w)
+		}
+		wide = max(wide, hi-lo)
+	}
+	if first := b.look(pull, 128); first.shadow > 0 {
+		return min(most, max(least, int(wide/math.Sqrt(first.shadow/float64(want)))))
+	}
+	return least
 }

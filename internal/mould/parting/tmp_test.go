@@ -1,12 +1,14 @@
 package parting
 
 import (
+	"context"
 	"image"
 	"image/color"
 	"image/png"
 	"math"
 	"os"
 	"sort"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -141,6 +143,7 @@ func draw(name string, m *mesh.Mesh, L [][]vec.V3, views ...vec.V3) {
 	f.Close()
 }
 
+func tmpSetting() Setting { v, _ := strconv.ParseFloat(os.Getenv("K"), 64); return Setting{Stiff: v} }
 func TestTmpSolve(t *testing.T) {
 	only := os.Getenv("ONLY")
 	for _, o := range meshes(t, "sound") {
@@ -159,7 +162,7 @@ func TestTmpSolve(t *testing.T) {
 		q := m.Into(fr)
 		bx := q.Box()
 		t2 := time.Now()
-		S := Solve([]Body{{Mesh: q}}, Rect{bx.Min.X - 12, bx.Min.Y - 12, bx.Max.X + 12, bx.Max.Y + 12}, Setting{})
+		S := Solve([]Body{{Mesh: q}}, Rect{bx.Min.X - 12, bx.Min.Y - 12, bx.Max.X + 12, bx.Max.Y + 12}, tmpSetting())
 		t3 := time.Now()
 		L := S.Lines(q)
 		t4 := time.Now()
@@ -167,6 +170,58 @@ func TestTmpSolve(t *testing.T) {
 		t.Logf("%-16s lock %.4f search %v solve %v line %v | nodes %d h %.2f stiff %.3f | loops %d (%d) len %.0f turns %.1f rise %.1f steep %.0f added %.5f", o.name, s[0].locked/b.volume, t1.Sub(t0).Round(1e6), t3.Sub(t2).Round(1e6), t4.Sub(t3).Round(1e6), len(S.Z), S.H, S.Stiff, lo, big, le, tu, ri, S.Steep, S.Added/b.volume)
 		if only != "" {
 			draw("/tmp/pw/line-"+o.name+".png", q, L, vec.V3{X: 0.45, Y: -0.8, Z: 0.35}, vec.V3{X: -0.45, Y: 0.8, Z: 0.35}, vec.V3{Z: 1})
+		}
+	}
+}
+
+func TestTmpFind(t *testing.T) {
+	only := os.Getenv("ONLY")
+	for _, o := range meshes(t, "exact", "sound", "near") {
+		if only != "" && !strings.Contains(o.name, only) {
+			continue
+		}
+		m := scaled60(o.m)
+		t0 := time.Now()
+		r, err := Find(context.Background(), m, Options{Rubber: &Rubber{Shore: 30, Elongation: 3, Hot: true}})
+		t1 := time.Now()
+		if err != nil {
+			t.Log(o.name, err)
+			continue
+		}
+		in := m.Into(r.Frame)
+		var L [][]vec.V3
+		for _, l := range r.Line {
+			var k []vec.V3
+			for _, p := range l {
+				k = append(k, r.Frame.To(p))
+			}
+			L = append(L, k)
+		}
+		lo, big, le, tu, ri := lineStats(L)
+		sum := 0.0
+		for _, u := range r.Undercuts {
+			sum += u.Volume
+		}
+		t.Logf("%-16s %v lock %.4f listed %.4f (%d) pull %.2f %.2f %.2f nodes %d stiff %.3f | loops %d (%d) len %.0f turns %.1f rise %.1f steep %.0f added %.5f tried %d", o.name, t1.Sub(t0).Round(1e6), r.Locked/r.Volume, sum/r.Volume, len(r.Undercuts), r.Pull.X, r.Pull.Y, r.Pull.Z, len(r.Sheet.Z), r.Sheet.Stiff, lo, big, le, tu, ri, r.Sheet.Steep, r.Sheet.Added/r.Volume, len(r.Tried))
+		if r.Back != nil {
+			t.Logf("      back %+v", *r.Back)
+		}
+		for i, u := range r.Undercuts {
+			if i < 6 && (only != "" || i < 1) {
+				v := Judge(u, Rubber{Shore: 30, Elongation: 3, Hot: true}, r.Volume, 60)
+				t.Logf("      vol %.2f%% depth %.2f (%.2f %.2f) half %d share %.2f ring %.1f through %v enclosed %v -> %.2f/%.2f %s", u.Volume/r.Volume*100, u.Depth, u.depth[0], u.depth[1], u.Half, u.Share[0], u.Ring, u.Through, u.Enclosed, v.Strain, v.Limit, v.Action)
+			}
+		}
+		for _, x := range r.Bars {
+			t.Logf("      BAR %s: %s", x.Code, x.Say)
+		}
+		if only != "" {
+			for i, a := range r.Tried {
+				if i < 6 {
+					t.Logf("      tried %.3f %.3f %.3f lock %.5f score %.6f", a.Pull.X, a.Pull.Y, a.Pull.Z, a.Locked/r.Volume, a.Score)
+				}
+			}
+			draw("/tmp/pw/find-"+o.name+".png", in, L, vec.V3{X: 0.45, Y: -0.8, Z: 0.35}, vec.V3{X: -0.45, Y: 0.8, Z: 0.35}, vec.V3{Z: 1})
 		}
 	}
 }

@@ -1,0 +1,327 @@
+package parting
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/voxel"
+)
+
+// gap is one stretch of a column between two stretches of metal.
+type gap struct {
+	col    int32
+	lo, hi float64
+}
+
+// hollow is one connected body of gaps: intervals of neighbouring columns that
+// overlap.
+type hollow struct {
+	gaps     []gap
+	volume   float64
+	mean     float64 // height of its centre of volume
+	enclosed bool    // no way out over its columns
+	mouths   int     // separate stretches of its outline that open to the outside
+}
+
+// hollows gathers the gaps of all columns into connected bodies, largest
+// first.
+func hollows(c *voxel.Columns) []hollow {
+	var g []gap
+	start := make([]int32, c.Len()+1)
+	for q := range c.Len() {
+		s := c.Of(q)
+		for k := 1; k < len(s); k++ {
+			g = append(g, gap{int32(q), s[k-1].Hi, s[k].Lo})
+		}
+		start[q+1] = int32(len(g))
+	}
+	up := make([]int32, len(g))
+	for i := range up {
+		up[i] = int32(i)
+	}
+	root := func(i int32) int32 {
+		for up[i] != i {
+			up[i] = up[up[i]]
+			i = up[i]
+		}
+		return i
+	}
+	for i := range g {
+		q := int(g[i].col)
+		x := q % c.NX
+		for _, p := range [2]int{q + 1, q + c.NX} {
+			if p >= c.Len() || p == q+1 && x == c.NX-1 {
+				continue
+			}
+			for k := start[p]; k < start[p+1]; k++ {
+				if g[k].lo < g[i].hi && g[i].lo < g[k].hi {
+					a, b := root(int32(i)), root(k)
+					up[max(a, b)] = min(a, b)
+				}
+			}
+		}
+	}
+	at := make([]int32, len(g))
+	var r []hollow
+	for i := range g {
+		k := root(int32(i))
+		if k == int32(i) {
+			at[i] = int32(len(r))
+			r = append(r, hollow{})
+		}
+		h := &r[at[k]]
+		h.gaps = append(h.gaps, g[i])
+		l := g[i].hi - g[i].lo
+		h.volume += l
+		h.mean += l * (g[i].lo + g[i].hi) / 2
+	}
+	for i := range r {
+		if r[i].volume > 0 {
+			r[i].mean /= r[i].volume
+		}
+		r[i].volume *= c.H * c.H
+	}
+	slices.SortStableFunc(r, func(a, b hollow) int { return cmp.Compare(b.volume, a.volume) })
+	return r
+}
+
+// open reports whether the outside reaches the stretch lo..hi in column q: no
+// metal there, or metal only above or only below a part of it.
+func open(c *voxel.Columns, q int, lo, hi float64) bool {
+	s := c.Of(q)
+	return len(s) == 0 || lo < s[0].Lo || hi > s[len(s)-1].Hi
+}
+
+// mouthsOf counts the separate stretches of a hollow's outline that are open
+// to the outside, in steps over its own columns.
+func (h *hollow) mouthsOf(c *voxel.Columns) {
+	mark := make(map[int32]bool) // only looked up, never ranged over
+	var list []int32
+	for _, g := range h.gaps {
+		q := int(g.col)
+		x, y := q%c.NX, q/c.NX
+		for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+			i, j := x+d[0], y+d[1]
+			if i < 0 || j < 0 || i >= c.NX || j >= c.NY || open(c, j*c.NX+i, g.lo, g.hi) {
+				if !mark[g.col] {
+					mark[g.col] = true
+					list = append(list, g.col)
+				}
+				break
+			}
+		}
+	}
+	h.enclosed = len(list) == 0
+	h.mouths = 0
+	for _, q := range list {
+		if !mark[q] {
+			continue
+		}
+		n := 0
+		todo := []int32{q}
+		mark[q] = false
+		for len(todo) > 0 {
+			p := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			n++
+			x, y := int(p)%c.NX, int(p)/c.NX
+			for dy := -2; dy <= 2; dy++ { // a gap of one column does not part a mouth
+				for dx := -2; dx <= 2; dx++ {
+					i, j := x+dx, y+dy
+					if i < 0 || j < 0 || i >= c.NX || j >= c.NY {
+						continue
+					}
+					if e := int32(j*c.NX + i); mark[e] {
+						mark[e] = false
+						todo = append(todo, e)
+					}
+				}
+			}
+		}
+		if n >= 4 {
+			h.mouths++
+		}
+	}
+	if h.mouths == 0 && len(list) > 0 {
+		h.mouths = 1
+	}
+}
+
+// reachOut returns the overhang across the pull that the hollow's rubber must
+// pass to leave with half 1 (up) or half 2: the largest distance from one of
+// its columns to a column where the way out is free, that is no metal beyond
+// the hollow's mean height. Exact distance transform (Felzenszwalb &
+// Huttenlocher 2012) in a window that grows until it holds the answer.
+func (h *hollow) reachOut(c *voxel.Columns, upward bool) float64 {
+	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
+	for _, g := range h.gaps {
+		x, y := int(g.col)%c.NX, int(g.col)/c.NX
+		x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
+	}
+	for pad := 8 + max(x1-x0, y1-y0)/4; ; pad *= 2 {
+		a, b := max(-1, x0-pad), max(-1, y0-pad)
+		w, d := min(c.NX, x1+pad)-a+1, min(c.NY, y1+pad)-b+1
+		free := make([]bool, w*d)
+		for j := range d {
+			for i := range w {
+				x, y := a+i, b+j
+				if x < 0 || y < 0 || x >= c.NX || y >= c.NY {
+					free[j*w+i] = true
+					continue
+				}
+				s := c.Of(y*c.NX + x)
+				free[j*w+i] = len(s) == 0 || upward && s[len(s)-1].Hi <= h.mean || !upward && s[0].Lo >= h.mean
+			}
+		}
+		dist := squares(free, w, d)
+		most := 0.0
+		for _, g := range h.gaps {
+			x, y := int(g.col)%c.NX-a, int(g.col)/c.NX-b
+			most = max(most, dist[y*w+x])
+		}
+		r := math.Sqrt(most)
+		if r <= float64(pad) || w >= c.NX+2 && d >= c.NY+2 {
+			return r * c.H
+		}
+	}
+}
+
+// squares returns the squared distance of each cell to the nearest free cell.
+func squares(free []bool, nx, ny int) []float64 {
+	const far = 1e12
+	d := make([]float64, nx*ny)
+	for q := range d {
+		if !free[q] {
+			d[q] = far
+		}
+	}
+	n := max(nx, ny)
+	f, v, z := make([]float64, n), make([]int, n), make([]float64, n+1)
+	line := func(n, at, step int) {
+		for i := range n {
+			f[i] = d[at+i*step]
+		}
+		k := 0
+		v[0], z[0], z[1] = 0, math.Inf(-1), math.Inf(1)
+		for q := 1; q < n; q++ {
+			for {
+				p := v[k]
+				s := (f[q] + float64(q*q) - f[p] - float64(p*p)) / float64(2*(q-p))
+				if s > z[k] || k == 0 {
+					if s > z[k] {
+						k++
+					}
+					v[k], z[k], z[k+1] = q, s, math.Inf(1)
+					if k == 0 {
+						z[0] = math.Inf(-1)
+					}
+					break
+				}
+				k--
+			}
+		}
+		k = 0
+		for q := range n {
+			for z[k+1] < float64(q) {
+				k++
+			}
+			e := float64(q - v[k])
+			d[at+q*step] = e*e + f[v[k]]
+		}
+	}
+	for i := range nx {
+		line(ny, i, nx)
+	}
+	for j := range ny {
+		line(nx, j*nx, 1)
+	}
+	return d
+}
+
+// ring returns the diameter of the ring of metal over which the hollow's
+// rubber must stretch, 0 where it is no ring: its columns enclose other columns
+// and the outline that opens to the outside is in one piece, all round.
+func (h *hollow) ring(c *voxel.Columns) float64 {
+	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
+	for _, g := range h.gaps {
+		x, y := int(g.col)%c.NX, int(g.col)/c.NX
+		x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
+	}
+	w, d := x1-x0+3, y1-y0+3
+	in := make([]uint8, w*d)
+	area := 0
+	for _, g := range h.gaps {
+		q := (int(g.col)/c.NX-y0+1)*w + int(g.col)%c.NX - x0 + 1
+		if in[q] == 0 {
+			area++
+		}
+		in[q] = 1
+	}
+	todo := []int{0}
+	in[0] = 2
+	outer := 1
+	for len(todo) > 0 {
+		q := todo[len(todo)-1]
+		todo = todo[:len(todo)-1]
+		x, y := q%w, q/w
+		for _, e := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+			i, j := x+e[0], y+e[1]
+			if i < 0 || j < 0 || i >= w || j >= d || in[j*w+i] != 0 {
+				continue
+			}
+			in[j*w+i] = 2
+			outer++
+			todo = append(todo, j*w+i)
+		}
+	}
+	hole := w*d - outer - area
+	if h.mouths != 1 || hole*20 < area {
+		return 0
+	}
+	return 2 * math.Sqrt(float64(hole+area)*c.H*c.H/math.Pi)
+}
+
+// places turns hollows into the list of undercuts, until what is left out is
+// under 1 % of the locked volume and 0.02 % of the body's. d1 and d2 are the
+// overhangs for half 1 and half 2.
+func (b *body) places(c *voxel.Columns, f vec.Frame) (list []Place, held []hollow) {
+	all := hollows(c)
+	rest := 0.0
+	for _, h := range all {
+		rest += h.volume
+	}
+	enough := 0.01*rest + 2e-4*math.Abs(b.volume)
+	for i := range all {
+		if rest <= enough || len(list) == 400 {
+			break
+		}
+		rest -= all[i].volume
+		h := &all[i]
+		h.mouthsOf(c)
+		p := Place{Volume: h.volume, Box: vec.Empty(), Enclosed: h.enclosed, Through: h.mouths > 1}
+		best := math.Inf(1)
+		var mid vec.V3
+		for _, g := range h.gaps {
+			x, y := c.X0+c.H*float64(int(g.col)%c.NX), c.Y0+c.H*float64(int(g.col)/c.NX)
+			l := g.hi - g.lo
+			mid = mid.Add(vec.V3{X: x, Y: y, Z: (g.lo + g.hi) / 2}.Mul(l * c.H * c.H / h.volume))
+			p.Box = p.Box.Add(f.From(vec.V3{X: x, Y: y, Z: g.lo})).Add(f.From(vec.V3{X: x, Y: y, Z: g.hi}))
+		}
+		for _, g := range h.gaps { // the point of the hollow next to its centre
+			x, y := c.X0+c.H*float64(int(g.col)%c.NX), c.Y0+c.H*float64(int(g.col)/c.NX)
+			q := vec.V3{X: x, Y: y, Z: min(max(mid.Z, g.lo), g.hi)}
+			if d := q.Dist(mid); d < best {
+				best, p.At = d, f.From(q)
+			}
+		}
+		half := c.H / 2
+		e := vec.V3{X: half * (math.Abs(f.X.X) + math.Abs(f.Y.X)), Y: half * (math.Abs(f.X.Y) + math.Abs(f.Y.Y)), Z: half * (math.Abs(f.X.Z) + math.Abs(f.Y.Z))}
+		p.Box = vec.Box{Min: p.Box.Min.Sub(e), Max: p.Box.Max.Add(e)}
+		p.depth = [2]float64{h.reachOut(c, true), h.reachOut(c, false)}
+		p.Ring = h.ring(c)
+		list, held = append(list, p), append(held, *h)
+	}
+	return list, held
+}
