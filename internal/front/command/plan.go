@@ -1,0 +1,88 @@
+package command
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"pourwright/internal/book/job"
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/working/sequence"
+)
+
+type planVerb struct {
+	Job    string `arg:"" name:"job.toml" help:"Job file."`
+	Out    string `placeholder:"DIR" help:"Folder of the plan; by default named after the job file, with -plan."`
+	NoPour bool   `help:"Leave the pour uncomputed."`
+	JSON   bool   `name:"json" help:"Print plan.json as well."`
+}
+
+// Run plans a job.
+func (v planVerb) Run(c *call) error {
+	j, err := job.Load(v.Job)
+	if err != nil {
+		return err
+	}
+	out := v.Out
+	if out == "" {
+		base := filepath.Base(v.Job)
+		out = strings.TrimSuffix(base, filepath.Ext(base)) + "-plan"
+	}
+	return makePlan(c, j, sequence.Setting{Version: Version}, out, v.JSON)
+}
+
+type demo struct {
+	Out  string `default:"pourwright-demo" placeholder:"DIR" help:"Folder of the plan (./pourwright-demo)."`
+	JSON bool   `name:"json" help:"Print plan.json as well."`
+}
+
+// Run plans the example.
+func (v demo) Run(c *call) error {
+	j, data, err := sequence.Demo()
+	if err != nil {
+		return err
+	}
+	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data}, v.Out, v.JSON)
+}
+
+func makePlan(c *call, j *job.Job, s sequence.Setting, out string, asJSON bool) error {
+	if err := sequence.Fits(out); err != nil {
+		return err
+	}
+	bar := newProgress(c.err)
+	s.Progress = bar.stage
+	r, err := sequence.Make(c.ctx, j, s)
+	if err == nil {
+		err = sequence.Save(c.ctx, r, out)
+	}
+	bar.end()
+	if err != nil {
+		return err
+	}
+	if asJSON {
+		_, err := c.out.Write(r.JSON)
+		return err
+	}
+	return tell(c, r.Plan, out)
+}
+
+// tell says how it ended.
+func tell(c *call, p *plan.Plan, out string) error {
+	verdict := map[string]string{plan.Pour: "Pour.", plan.Care: "Pour with care.", plan.No: "Do not pour."}[p.Verdict]
+	if verdict == "" {
+		return fault.New(fault.Internal, "", "", "the verdict %q is unknown", p.Verdict)
+	}
+	fmt.Fprintln(c.out, verdict)
+	for _, f := range p.Findings {
+		if f.Severity == plan.Note {
+			continue
+		}
+		fmt.Fprintf(c.out, "  %s: %s\n", f.Severity, f.Say)
+		if f.Do != "" {
+			fmt.Fprintf(c.out, "    %s\n", f.Do)
+		}
+	}
+	_, err := fmt.Fprintf(c.out, "The plan is in %s; begin with card.pdf.\n", out)
+	return err
+}

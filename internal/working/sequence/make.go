@@ -1,0 +1,152 @@
+package sequence
+
+import (
+	"bytes"
+	"context"
+
+	"pourwright/internal/book/job"
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/block"
+	"pourwright/internal/mould/parting"
+	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/meshfile"
+	"pourwright/internal/shape/sculpt"
+)
+
+// Setting is what a plan needs beside the job.
+type Setting struct {
+	Version  string
+	Mesh     []byte // the bytes of the mesh file, where it is not read from the job's path
+	Progress Progress
+}
+
+// Result is a finished plan: the document and the files of its folder.
+type Result struct {
+	Plan  *plan.Plan
+	JSON  []byte
+	Files []File
+
+	clock *clock
+}
+
+// The largest and the smallest master of which a plan is made, mm.
+const (
+	least   = 5
+	largest = 600
+)
+
+// trace is a plan on its way: each stage fills one field from those above it.
+type trace struct {
+	job     *job.Job
+	set     Setting
+	raw     raw
+	master  *Master
+	split   *parting.Split
+	stand   *pockets.Stand
+	layout  *block.Layout // nil where no mould can be made
+	solids  *block.Solids
+	plan    *plan.Plan
+	files   []File
+	current *clock
+}
+
+// Demo returns the job of the example piece and the bytes of its mesh.
+func Demo() (*job.Job, []byte, error) {
+	j, err := job.Parse("demo.toml", []byte(sculpt.DemoJob))
+	if err != nil {
+		return nil, nil, err
+	}
+	m, err := sculpt.Demo()
+	if err != nil {
+		return nil, nil, err
+	}
+	var b bytes.Buffer
+	err = meshfile.WriteSTL(&b, m)
+	return j, b.Bytes(), err
+}
+
+// Make plans a job. A plan with the verdict no is done too.
+func Make(ctx context.Context, j *job.Job, s Setting) (*Result, error) {
+	t := &trace{job: j, set: s, current: newClock(ctx, s.Progress)}
+	for _, stage := range []struct {
+		name string
+		run  func() error
+	}{
+		{"read", t.readMaster},
+		{"check", t.checkMaster},
+		{"split", t.findSplit},
+		{"stand", t.findStand},
+		{"lay out", t.layOut},
+		{"build", t.build},
+		{"figures", t.figure},
+		{"judge", t.judge},
+		{"draw", t.draw},
+	} {
+		if err := t.current.run(stage.name, stage.run); err != nil {
+			return nil, err
+		}
+	}
+	t.plan.Timing = t.current.timing
+	var b bytes.Buffer
+	if err := plan.Write(&b, t.plan); err != nil {
+		return nil, err
+	}
+	return &Result{Plan: t.plan, JSON: b.Bytes(), Files: t.files, clock: t.current}, nil
+}
+
+func (t *trace) readMaster() error {
+	s := Source{Data: t.set.Mesh, Unit: t.job.Master.Unit, From: "job"}
+	var err error
+	if s.Path, err = t.job.MeshPath(); err != nil {
+		return err
+	}
+	t.raw, err = read(s)
+	return err
+}
+
+func (t *trace) checkMaster() error {
+	var err error
+	if t.master, err = check(t.raw); err != nil {
+		return err
+	}
+	t.raw = raw{source: t.raw.source, facts: t.raw.facts}
+	size := t.master.Mesh.Box().Longest()
+	if size < least || size > largest {
+		return fault.New(fault.Input, t.raw.source.Path, `check the unit: write unit = "mm" (cm, m, in, um) under [master]`,
+			"the master's longest side is %.4g mm taken in %s; a plan is made from %d to %d mm", size, t.master.Said.Unit, least, largest)
+	}
+	return nil
+}
+
+func (t *trace) findSplit() error {
+	var o splitting
+	if p := t.job.Split.Pull; p != nil {
+		d := vec.FromArray(*p).Unit()
+		o.pull = &d
+	}
+	var err error
+	t.split, err = split(t.master, o)
+	return err
+}
+
+func (t *trace) findStand() error {
+	a := &t.job.AlloyRow
+	o := standing{bore: pockets.CriticalBore(a.SurfaceTension.X, a.DensityLiquid.X), show: points(t.job.Master.Show), hide: points(t.job.Master.Hide)}
+	if p := t.job.Stand.Up; p != nil {
+		d := vec.FromArray(*p).Unit()
+		o.up = &d
+	}
+	var err error
+	t.stand, err = stand(t.master, t.split, o)
+	return err
+}
+
+func points(p []job.P3) []vec.V3 {
+	var r []vec.V3
+	for _, q := range p {
+		r = append(r, vec.FromArray(q))
+	}
+	return r
+}

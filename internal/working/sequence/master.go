@@ -1,0 +1,216 @@
+package sequence
+
+import (
+	"fmt"
+	"math"
+	"path/filepath"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/parting"
+	"pourwright/internal/shape/bvh"
+	"pourwright/internal/shape/chord"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
+)
+
+// Source is where a master comes from.
+type Source struct {
+	Path string // of the mesh file; its ending and base name also where Data is given
+	Data []byte // the file's bytes, where it is not read from Path
+	Unit string // mm cm m in um; empty where the file or a guess decides
+	From string // who named Unit: flag or job
+	Body int    // take only this body, counted from 1, the largest first; 0 takes all
+}
+
+// Master is a master read and checked, in mm.
+type Master struct {
+	Mesh     *mesh.Mesh
+	Tree     *bvh.Tree
+	Topology *mesh.Topology
+	Nest     *mesh.Nest
+	Section  chord.Sections
+	Said     plan.Master
+	Notes    []Note
+}
+
+// Note is a remark on what was read, with the code of the finding it becomes.
+type Note struct {
+	Code, Say, Do string
+	At            *vec.V3
+}
+
+// raw is a file as it stands.
+type raw struct {
+	mesh   *mesh.Mesh
+	facts  meshfile.Facts
+	source Source
+}
+
+// read reads the file.
+func read(s Source) (raw, error) {
+	r := raw{source: s}
+	var err error
+	if s.Data != nil {
+		r.mesh, r.facts, err = meshfile.Parse(s.Data, s.Path, meshfile.Options{})
+	} else {
+		r.mesh, r.facts, err = meshfile.Read(s.Path, meshfile.Options{})
+	}
+	return r, err
+}
+
+// check gives the mesh its unit, refuses what has no inside and measures the
+// rest.
+func check(r raw) (*Master, error) {
+	m := &Master{Mesh: r.mesh}
+	if err := m.scale(r); err != nil {
+		return nil, err
+	}
+	for _, n := range r.facts.Notes {
+		m.note("repair", nil, "", "%s", n)
+	}
+	if n := r.facts.Degenerate; n > 0 {
+		m.note("repair", nil, "", "%d triangles of the file name one corner twice and were left out.", n)
+	}
+	t := mesh.TopologyOf(m.Mesh)
+	said := &m.Said
+	said.File, said.SHA256 = filepath.Base(r.source.Path), r.facts.SHA256
+	said.Read = plan.Read{Triangles: r.facts.Triangles, Shells: t.Shells, Watertight: t.Watertight, Genus: t.Genus, Volume: m.Mesh.Volume()}
+	said.Repairs = []plan.Repair{}
+	if !t.Watertight {
+		return nil, open(r.source.Path, t)
+	}
+	n := mesh.NestOf(m.Mesh, t)
+	t, n = m.turn(t, n)
+	if r.source.Body != 0 {
+		if r.source.Body < 0 || r.source.Body > len(n.Bodies) {
+			return nil, fault.New(fault.Usage, "--body", fmt.Sprintf("give a number from 1 to %d; 1 is the largest", len(n.Bodies)),
+				"the file holds %d bodies, not %d", len(n.Bodies), r.source.Body)
+		}
+		m.Mesh = mesh.Pick(m.Mesh, t, n.Bodies[r.source.Body-1])
+		t = mesh.TopologyOf(m.Mesh)
+		n = mesh.NestOf(m.Mesh, t)
+	}
+	m.Topology, m.Nest = t, n
+	return m, m.measure(r.source.Path)
+}
+
+func (m *Master) note(code string, at *vec.V3, do, say string, args ...any) {
+	m.Notes = append(m.Notes, Note{Code: code, Say: fmt.Sprintf(say, args...), Do: do, At: at})
+}
+
+// scale takes the corners to millimetres.
+func (m *Master) scale(r raw) error {
+	unit, from := r.source.Unit, r.source.From
+	if unit == "" && r.facts.Unit != "" {
+		unit, from = r.facts.Unit, "file"
+	}
+	if unit == "" {
+		var why string
+		unit, why = meshfile.GuessUnit(m.Mesh.Box().Longest())
+		from = "guess"
+		m.note("unit", nil, "measure one length of the master and name the unit", "%s.", why)
+	}
+	k, err := meshfile.UnitScale(unit)
+	if err != nil {
+		return err
+	}
+	m.Said.Unit, m.Said.UnitFrom = unit, from
+	if k != 1 {
+		for i, p := range m.Mesh.V {
+			m.Mesh.V[i] = p.Mul(k)
+		}
+	}
+	return nil
+}
+
+// open says why a surface has no inside.
+func open(path string, t *mesh.Topology) error {
+	what := ""
+	add := func(n int, s string) {
+		if n > 0 {
+			if what != "" {
+				what += ", "
+			}
+			what += fmt.Sprintf("%d %s", n, s)
+		}
+	}
+	add(t.Open, "open edges")
+	add(t.Doubled, "edges of more than two triangles")
+	add(t.Misturned, "edges whose triangles disagree about the outside")
+	where := ""
+	if p := t.FirstFault; p != nil {
+		where = fmt.Sprintf(", the first near %.5g, %.5g, %.5g mm", p.X, p.Y, p.Z)
+	}
+	return fault.New(fault.Input, path, "repair the mesh in the program that made it until it is closed, and save it again",
+		"the surface is not closed, so it has no inside: %s%s", what, where)
+}
+
+// turn turns shells round that face inward and lie in no other.
+func (m *Master) turn(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Nest) {
+	count := 0
+	before := m.Mesh.Volume()
+	var at vec.V3
+	for s := len(n.Role) - 1; s >= 0; s-- {
+		if n.Role[s] == mesh.Inverted {
+			count++
+			at = n.At[s]
+		}
+	}
+	if count == 0 {
+		return t, n
+	}
+	for i, s := range t.Shell {
+		if s >= 0 && n.Role[s] == mesh.Inverted {
+			f := &m.Mesh.F[i]
+			f[1], f[2] = f[2], f[1]
+		}
+	}
+	m.Said.Repairs = append(m.Said.Repairs, plan.Repair{Step: "turned inside out", Count: count, At: at.Array(), VolumeChange: m.Mesh.Volume() - before})
+	m.note("repair", &at, "", "%d shells faced inward and were turned round.", count)
+	t = mesh.TopologyOf(m.Mesh)
+	return t, mesh.NestOf(m.Mesh, t)
+}
+
+// measure fills the figures of the checked master.
+func (m *Master) measure(path string) error {
+	s, t := &m.Said, m.Topology
+	box := m.Mesh.Box()
+	s.Triangles, s.Shells, s.Watertight, s.Genus = len(m.Mesh.F), t.Shells, t.Watertight, t.Genus
+	s.Volume, s.Area, s.Bodies = m.Mesh.Volume(), m.Mesh.Area(), len(m.Nest.Bodies)
+	s.Centroid = m.Mesh.Centroid().Array()
+	s.Box = [2]plan.P3{box.Min.Array(), box.Max.Array()}
+	s.Size = box.Size().Array()
+	l := box.Longest()
+	if !(s.Volume > 1e-12*l*l*l) || s.Bodies == 0 {
+		return fault.New(fault.Input, path, "repair the mesh in the program that made it, and save it again", "the surface encloses no volume (%.3g mm3)", s.Volume)
+	}
+	m.overlaps()
+	m.Tree = bvh.Build(m.Mesh)
+	m.Section = chord.Measure(m.Mesh, m.Tree)
+	thin := m.Section.Thinnest()
+	s.Thinnest, s.ThinnestAt = thin.Length, thin.At.Array()
+	return nil
+}
+
+// overlaps replaces the volume of shells that cut through each other by that of
+// the points with winding number above 0.
+func (m *Master) overlaps() {
+	swallowed := 0
+	for _, r := range m.Nest.Role {
+		if r == mesh.Swallowed {
+			swallowed++
+		}
+	}
+	if swallowed == 0 && len(m.Nest.Bodies) < 2 {
+		return
+	}
+	see := parting.Measure(m.Mesh, vec.V3{Z: 1})
+	if swallowed == 0 && math.Abs(see.Volume-m.Said.Volume) < 2e-4*m.Said.Volume {
+		return
+	}
+	m.note("repair", nil, "join the bodies in the program that made them, if the figure looks wrong",
+		"the shells overlap: the sum of their volumes is %.6g mm3, what they hold together %.6g mm3.", m.Said.Volume, see.Volume)
+	m.Said.Volume = see.Volume
+}

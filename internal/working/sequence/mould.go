@@ -1,0 +1,71 @@
+package sequence
+
+import (
+	"pourwright/internal/book/job"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/block"
+)
+
+// layOut lays the mould out, unless the split bars one.
+func (t *trace) layOut() error {
+	if len(t.split.Bars) > 0 {
+		return nil
+	}
+	var err error
+	t.layout, err = block.Lay(t.master.Mesh, t.split, t.stand, t.demand())
+	return err
+}
+
+// demand puts job, alloy and rubber into the layout's words.
+func (t *trace) demand() block.Demand {
+	j, a, r := t.job, &t.job.AlloyRow, &t.job.RubberRow
+	d := block.Demand{
+		DensityLiquid: a.DensityLiquid.X, DensitySolid: a.DensityHot.X, Tension: a.SurfaceTension.X,
+		Shore: r.Shore.X, Modulus: r.Modulus(),
+		Castings: j.Order.Castings, MastersInHand: 1, Margin: j.Block.Margin,
+		Show: points(j.Master.Show), Hide: points(j.Master.Hide),
+		UpForced: j.Stand.Up != nil, PullForced: j.Split.Pull != nil,
+	}
+	if j.Block.Cavities != nil {
+		d.Cavities = *j.Block.Cavities
+	}
+	if j.Master.InHand != nil {
+		d.MastersInHand = *j.Master.InHand
+	}
+	if j.Bench.Ladle != nil {
+		d.Ladle = *j.Bench.Ladle
+	}
+	if j.Bench.Clamps != nil {
+		d.Clamps = *j.Bench.Clamps
+	}
+	if p := j.Gate.At; p != nil {
+		q := vec.FromArray(*p)
+		d.GateAt = &q
+	}
+	d.Thinnest = typedThinnest(j.Master.Thickness)
+	for _, i := range j.Insert {
+		d.Inserts = append(d.Inserts, block.Insert{Kind: i.Kind, At: vec.FromArray(i.At), Direction: vec.FromArray(i.Direction).Unit(), Diameter: i.Diameter, Length: i.Length})
+	}
+	return d
+}
+
+// typedThinnest returns the least thickness that calipers gave, 0 for none.
+func typedThinnest(list []job.Thickness) float64 {
+	t := 0.0
+	for _, k := range list {
+		if t == 0 || k.T < t {
+			t = k.T
+		}
+	}
+	return t
+}
+
+// build makes the solids.
+func (t *trace) build() error {
+	if t.layout == nil {
+		return nil
+	}
+	var err error
+	t.solids, err = t.layout.Build()
+	return err
+}
