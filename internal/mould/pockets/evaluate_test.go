@@ -1,19 +1,17 @@
 package pockets
 
 import (
-	"bufio"
-	"bytes"
-	"encoding/binary"
 	"encoding/json"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
-	"strconv"
-	"strings"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
 )
 
 // meshes returns the folder of outside meshes, or "" with a line in the log.
@@ -76,7 +74,8 @@ func TestPocketsOfOutsideMeshes(t *testing.T) {
 		t.Fatal(err)
 	}
 	tested := 0
-	for name, f := range v.Files {
+	for _, name := range slices.Sorted(maps.Keys(v.Files)) {
+		f := v.Files[name]
 		if f.Kind != "exact" && f.Kind != "sound" {
 			continue
 		}
@@ -88,7 +87,7 @@ func TestPocketsOfOutsideMeshes(t *testing.T) {
 		if !body.closed {
 			t.Errorf("%s: not taken as closed", name)
 		}
-		for _, p := range f.Pockets {
+		for k, p := range f.Pockets {
 			s, err := body.Evaluate(vec.FromArray(p.Up), Outlets{}, 0)
 			if err != nil {
 				t.Fatal(err)
@@ -108,6 +107,9 @@ func TestPocketsOfOutsideMeshes(t *testing.T) {
 			if f.Kind == "exact" && len(s.Pockets) != len(p.Pockets) {
 				t.Errorf("%s: %d pockets, want %d", name, len(s.Pockets), len(p.Pockets))
 			}
+			if k > 1 {
+				continue
+			}
 			g, err := body.byColumns(vec.FromArray(p.Up).Unit(), Outlets{}, 400)
 			if err != nil {
 				t.Fatal(err)
@@ -125,106 +127,15 @@ func TestPocketsOfOutsideMeshes(t *testing.T) {
 	t.Logf("%d directions", tested)
 }
 
-// load reads the little that these tests need; nil for other formats.
+// load reads a mesh; nil for formats that are not read.
 func load(t testing.TB, path string) *mesh.Mesh {
-	raw, err := os.ReadFile(path)
+	switch filepath.Ext(path) {
+	case ".glb", ".3mf":
+		return nil
+	}
+	m, _, err := meshfile.Read(path, meshfile.Options{})
 	if err != nil {
 		t.Fatal(err)
-	}
-	m := &mesh.Mesh{}
-	face := func(ix []int32) {
-		for k := 2; k < len(ix); k++ {
-			m.F = append(m.F, [3]int32{ix[0], ix[k-1], ix[k]})
-		}
-	}
-	num := func(s string) float64 {
-		x, err := strconv.ParseFloat(s, 64)
-		if err != nil {
-			t.Fatal(path, err)
-		}
-		return x
-	}
-	seen := map[vec.V3]int32{}
-	put := func(p vec.V3) int32 {
-		i, ok := seen[p]
-		if !ok {
-			i = int32(len(m.V))
-			seen[p] = i
-			m.V = append(m.V, p)
-		}
-		return i
-	}
-	sc := bufio.NewScanner(bytes.NewReader(raw))
-	sc.Buffer(nil, 1<<24)
-	switch filepath.Ext(path) {
-	case ".obj":
-		var to []int32
-		for sc.Scan() {
-			w := strings.Fields(sc.Text())
-			if len(w) > 3 && w[0] == "v" {
-				to = append(to, put(vec.V3{X: num(w[1]), Y: num(w[2]), Z: num(w[3])}))
-			}
-			if len(w) > 3 && w[0] == "f" {
-				var ix []int32
-				for _, s := range w[1:] {
-					i, _ := strconv.Atoi(strings.SplitN(s, "/", 2)[0])
-					if i < 0 {
-						i += len(to) + 1
-					}
-					ix = append(ix, to[i-1])
-				}
-				face(ix)
-			}
-		}
-	case ".off":
-		var w []string
-		for sc.Scan() {
-			w = append(w, strings.Fields(strings.SplitN(sc.Text(), "#", 2)[0])...)
-		}
-		nv, nf := int(num(w[1])), int(num(w[2]))
-		w = w[4:]
-		var to []int32
-		for range nv {
-			to = append(to, put(vec.V3{X: num(w[0]), Y: num(w[1]), Z: num(w[2])}))
-			w = w[3:]
-		}
-		for range nf {
-			k := int(num(w[0]))
-			var ix []int32
-			for _, s := range w[1 : k+1] {
-				ix = append(ix, to[int(num(s))])
-			}
-			face(ix)
-			w = w[k+1:]
-		}
-	case ".stl":
-		if n := binary.LittleEndian.Uint32(raw[80:]); len(raw) == 84+50*int(n) {
-			for i := range int(n) {
-				r := raw[84+50*i+12:]
-				var ix []int32
-				for k := range 3 {
-					f := func(o int) float64 {
-						return float64(math.Float32frombits(binary.LittleEndian.Uint32(r[12*k+o:])))
-					}
-					ix = append(ix, put(vec.V3{X: f(0), Y: f(4), Z: f(8)}))
-				}
-				face(ix)
-			}
-			break
-		}
-		var ix []int32
-		for sc.Scan() {
-			w := strings.Fields(sc.Text())
-			if len(w) == 4 && w[0] == "vertex" {
-				ix = append(ix, put(vec.V3{X: num(w[1]), Y: num(w[2]), Z: num(w[3])}))
-			}
-			if len(ix) == 3 {
-				face(ix)
-				ix = nil
-			}
-		}
-	default:
-		return nil
 	}
 	return m
 }

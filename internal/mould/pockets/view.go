@@ -417,7 +417,8 @@ func (v *view) coarse(up vec.V3) Attitude {
 	terms := v.shape(up)
 	listed := func(list []held) (volume float64, n int) {
 		for _, p := range list {
-			if p.volume > 2*Least*v.total { // twice: the roughness of the grid
+			// The steps of a level edge that runs askew to the grid are no pockets.
+			if p.volume > Least*v.total && high[v.col[p.top]]-p.saddle > 2*v.h {
 				volume += p.volume
 				n++
 			}
