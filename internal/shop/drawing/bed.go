@@ -177,8 +177,8 @@ func (f *flow) cuts(cuts []plan.Cut) {
 	w := f.x1 - f.x0
 	start := f.y
 	page0 := f.s
-	f.tableIn(size{sizeWords.pt, 6}, []column{{head: "Cut", wide: 26}, {head: "Half", wide: 16}, {head: "Long", wide: 28, right: true}, {head: "Wide", wide: 26, right: true},
-		{head: "Deep", wide: 26, right: true}, {head: "When", wide: w - 122 - 12}, {head: "Done", wide: 12}}, rows)
+	f.tableIn(size{sizeWords.pt, 6}, []column{{head: "Cut", wide: 20}, {head: "Half", wide: 12}, {head: "Long", wide: 27, right: true}, {head: "Wide", wide: 23, right: true},
+		{head: "Deep", wide: 23, right: true}, {head: "When", wide: w - 117}, {head: "Done", wide: 12}}, rows)
 	if f.s == page0 {
 		y := start + 5.2
 		for range rows {
@@ -234,15 +234,15 @@ func (c *card) keyTable(f *flow) {
 func (f *flow) keys(b *plan.Block) {
 	var rows [][]string
 	for i, k := range b.Keys {
-		do := "pit in the clay"
+		do := "pit"
 		if k.Depth > 0 {
-			do = "bump on the clay"
+			do = "bump"
 		}
 		deep := max(k.Depth, -k.Depth)
 		rows = append(rows, []string{strong("key " + grouped(float64(i+1), 0)), do, Length(k.Diameter) + nb + "mm", Length(deep) + nb + "mm",
 			Built(k.At[0]+b.Size[0]/2) + nb + "mm", Built(b.Size[1]/2-k.At[1]) + nb + "mm"})
 	}
 	w := f.x1 - f.x0
-	f.table([]column{{head: "Key", wide: 22}, {head: "On the bed", wide: w - 142}, {head: "Wide", wide: 26, right: true}, {head: "High or deep", wide: 28, right: true},
-		{head: "From the left edge", wide: 34, right: true}, {head: "From the cup edge", wide: 32, right: true}}, rows)
+	f.table([]column{{head: "Key", wide: w - 128}, {head: "On the bed", wide: 20}, {head: "Wide", wide: 22, right: true}, {head: "High or deep", wide: 24, right: true},
+		{head: "From the left edge", wide: 32, right: true}, {head: "From the cup edge", wide: 30, right: true}}, rows)
 }

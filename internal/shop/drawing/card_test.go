@@ -27,6 +27,11 @@ func TestCardIsMade(t *testing.T) {
 				t.Fatal(err)
 			}
 			keep(t, "card-"+paper+"-"+string(rune('0'+n))+".pdf", b)
+			b, err = Templates(in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			keep(t, "templates-"+paper+"-"+string(rune('0'+n))+".pdf", b)
 			s, l, c, err := Pictures(in)
 			if err != nil {
 				t.Fatal(err)

@@ -218,7 +218,7 @@ func (e *envelope) shadow() [][]vec.V2 {
 			out = append(out, loop)
 		}
 	}
-	return thinned(out, 0.6*e.h, 4*e.h)
+	return turned(thinned(out, 0.6*e.h, 4*e.h))
 }
 
 // marching lists the border pieces of a square of four cells (bits: lower

@@ -180,8 +180,8 @@ func (in *Input) otherTags(m faceMap) []tag {
 		tags = append(tags, tag{at: q, text: grouped(float64(k.no), 0), strong: true})
 	}
 	for _, f := range b.FlowOffs {
-		a, z := m.point(f.At), m.point(f.To)
-		tags = append(tags, tag{at: a.Add(z).Mul(0.5), text: "flow-off"})
+		// its upper end stands upright on the edge
+		tags = append(tags, tag{at: m.at(f.To[0], f.To[1]-5), text: "flow-off"})
 	}
 	for _, f := range b.Feeders {
 		tags = append(tags, tag{at: m.point(f.At), text: "feeder"})

@@ -19,16 +19,16 @@ func (p *page) figureRows(x0, x1, y float64, rows []row) float64 {
 		if r.figure == "" {
 			continue
 		}
-		p.print(label, 8, x1-unitWide, y+6.6, left, r.unit)
+		p.print(label, 8, x1-unitWide, y+6.2, left, r.unit)
 		fx := x1 - unitWide - 1.2
 		pt := 18.0
 		if widthOf(wordsBold, pt, r.figure) > (x1-x0)*0.55 {
 			pt = 13
 		}
-		w := p.print(wordsBold, pt, fx, y+6.6, right, r.figure)
-		p.print(words, sizeWords.pt, x0, y+6.6, left, cutTo(words, sizeWords.pt, fx-w-2-x0, r.name))
-		p.line(hairLine, x0, y+9, x1, y+9)
-		y += 9
+		w := p.print(wordsBold, pt, fx, y+6.2, right, r.figure)
+		p.print(words, sizeWords.pt, x0, y+6.2, left, cutTo(words, sizeWords.pt, fx-w-2-x0, r.name))
+		p.line(hairLine, x0, y+8.3, x1, y+8.3)
+		y += 8.3
 	}
 	return y
 }
@@ -48,7 +48,6 @@ func (c *card) front() {
 	}
 	c.guesses(f)
 	c.begin(f)
-	f.room(20)
 	s := f.s
 	y := s.bottom - 15.5
 	if f.y > y {
@@ -358,7 +357,7 @@ func (c *card) guesses(f *flow) {
 		rows = append(rows, []string{sayInput(x.Input), plain(x.Used), Between(plain(x.Range[0]), plain(x.Range[1])), flips})
 	}
 	w := f.x1 - f.x0
-	f.table([]column{{head: "Guessed", wide: w - 112}, {head: "Used", wide: 26, right: true}, {head: "May lie between", wide: 44, right: true},
+	f.tableIn(size{9.8, 4.7}, []column{{head: "Guessed", wide: w - 100}, {head: "Used", wide: 22, right: true}, {head: "May lie between", wide: 36, right: true},
 		{head: "Would it change the verdict?", wide: 42}}, rows)
 }
 
@@ -372,9 +371,9 @@ func (c *card) begin(f *flow) {
 	in := c.in
 	list := in.before()
 	cost := in.costRows()
-	h := 8 + 9*float64(len(list))
-	h = max(h, 10+7*float64(len(cost)))
-	f.room(h + 20)
+	h := 10 + 9*float64(len(list))
+	h = max(h, 10+6.6*float64(len(cost)))
+	f.room(h + 16)
 	s, top := f.s, f.y+3
 	s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, "Before you begin")
 	wide := s.x1 - s.x0

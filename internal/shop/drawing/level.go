@@ -10,7 +10,7 @@ import (
 // levelSet returns the curves f = 0 on the mesh, seen along z: for
 // f = z - S(x, y) - e the outline of a body in the face of a half, for
 // f = x - c a section. Loops of a closed mesh come closed (the first point is
-// not repeated) and turn one way round material; f must be cheap. Inside a
+// not repeated), whatever way the triangles turn; f must be cheap. Inside a
 // triangle the curve is followed to 0.02 mm where f bends.
 func levelSet(m *mesh.Mesh, f func(vec.V3) float64) [][]vec.V3 {
 	if m == nil {
@@ -23,16 +23,23 @@ func levelSet(m *mesh.Mesh, f func(vec.V3) float64) [][]vec.V3 {
 			val[i] = math.SmallestNonzeroFloat64
 		}
 	}
-	type edge [2]int32
-	key := func(a, b int32) edge { return edge{min(a, b), max(a, b)} }
-	next := map[edge]edge{}
-	var starts []edge
+	links := map[edge]*[2]edge{}
+	var order []edge
+	link := func(a, b edge) {
+		n := links[a]
+		if n == nil {
+			links[a] = &[2]edge{b, none}
+			order = append(order, a)
+		} else if n[1] == none {
+			n[1] = b
+		}
+	}
 	for _, t := range m.F {
 		s0, s1, s2 := val[t[0]] > 0, val[t[1]] > 0, val[t[2]] > 0
 		if s0 == s1 && s1 == s2 {
 			continue
 		}
-		// turn the triangle so that its first corner is alone on its side
+		// the corner that is alone on its side
 		a, b, c := t[0], t[1], t[2]
 		switch {
 		case s1 != s0 && s1 != s2:
@@ -40,43 +47,58 @@ func levelSet(m *mesh.Mesh, f func(vec.V3) float64) [][]vec.V3 {
 		case s2 != s0 && s2 != s1:
 			a, b, c = c, a, b
 		}
-		from, to := key(a, b), key(a, c)
-		if val[a] > 0 {
-			from, to = to, from
-		}
-		if _, ok := next[from]; !ok {
-			next[from] = to
-			starts = append(starts, from)
-		}
+		e, g := edgeOf(a, b), edgeOf(a, c)
+		link(e, g)
+		link(g, e)
 	}
 	point := func(e edge) vec.V3 { return crossing(m.V[e[0]], m.V[e[1]], val[e[0]], val[e[1]], f) }
 	var out [][]vec.V3
-	for _, s := range starts {
-		if _, ok := next[s]; !ok {
-			continue
-		}
-		var loop []vec.V3
-		e := s
-		for {
-			n, ok := next[e]
-			if !ok {
-				loop = append(loop, point(e))
-				break
+	done := make(map[edge]bool, len(order))
+	for pass := range 2 { // open chains first, from an end; then the loops
+		for _, s := range order {
+			if done[s] || (pass == 0 && links[s][1] != none) {
+				continue
 			}
-			delete(next, e)
-			a, b := point(e), point(n)
-			loop = append(loop, a)
-			loop = follow(loop, a, b, f, 5)
-			e = n
-			if e == s {
-				break
+			if loop := walk(s, links, done, point, f); len(loop) > 2 {
+				out = append(out, loop)
 			}
-		}
-		if len(loop) > 2 {
-			out = append(out, loop)
 		}
 	}
 	return out
+}
+
+// edge names an edge of a mesh by its two corners, the lower first.
+type edge [2]int32
+
+var none = edge{-1, -1}
+
+func edgeOf(a, b int32) edge { return edge{min(a, b), max(a, b)} }
+
+// walk follows the links from s to the end of the chain or round the loop.
+func walk(s edge, links map[edge]*[2]edge, done map[edge]bool, point func(edge) vec.V3, f func(vec.V3) float64) []vec.V3 {
+	var loop []vec.V3
+	e := s
+	a := point(e)
+	for {
+		done[e] = true
+		loop = append(loop, a)
+		next := none
+		for _, n := range links[e] {
+			if n != none && !done[n] {
+				next = n
+				break
+			}
+		}
+		if next == none {
+			if n := links[e]; n[0] == s || n[1] == s {
+				loop = follow(loop, a, loop[0], f, 5)
+			}
+			return loop
+		}
+		b := point(next)
+		loop = follow(loop, a, b, f, 5)
+		e, a = next, b
+	}
 }
 
 // crossing finds f = 0 on the edge from p to q by regula falsi with halving.
@@ -195,6 +217,25 @@ func thinLineOf(l []vec.V2, tol float64) []vec.V2 {
 		if k {
 			out = append(out, l[i])
 		}
+	}
+	return out
+}
+
+// turned orders the loops so that outer ones turn one way (positive area) and
+// holes the other, by how many others each lies in.
+func turned(loops [][]vec.V2) [][]vec.V2 {
+	out := make([][]vec.V2, len(loops))
+	for i, l := range loops {
+		depth := 0
+		for j, o := range loops {
+			if i != j && within([][]vec.V2{o}, l[0]) {
+				depth++
+			}
+		}
+		if (areaOf([][]vec.V2{l}) > 0) != (depth%2 == 0) {
+			l = reversed(l)
+		}
+		out[i] = l
 	}
 	return out
 }

@@ -36,9 +36,9 @@ func (in *Input) pads() []pad {
 			if !ok {
 				continue
 			}
-			name := placeName(q, lo, hi)
+			name := "pad " + grouped(float64(len(out)+1), 0) + ", " + placeName(q, lo, hi)
 			if len(v.masters) > 1 {
-				name = cavityName(in, c) + ", " + name
+				name += " of the " + cavityName(in, c) + " one"
 			}
 			out = append(out, pad{cav: c, at: q, high: bot + v.size.Z/2, name: name, fromLeft: q.X + v.size.X/2, fromTop: v.size.Y/2 - q.Y})
 		}
@@ -85,7 +85,7 @@ func threeFeet(e *envelope) []vec.V2 {
 			}
 		}
 		// a triangle that is nearly a line holds nothing
-		if area < 0.04*best*best && !math.IsInf(rise, 1) {
+		if area < 0.1*best*best && !math.IsInf(rise, 1) {
 			continue
 		}
 		return []vec.V2{a, b, third}

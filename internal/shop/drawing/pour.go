@@ -112,19 +112,19 @@ func (c *card) pourSteps(f *flow) {
 		at = " About " + Temperature(in.Bench.OpenAt) + nb + "°C. Leather gloves or tongs."
 	}
 	f.steps(sizePour, 1, []step{
-		{do: "Dry, warm ingots and tools. No drink near the pot.", caution: strong("A drop of water bursts in the melt.") + " Vent the fume, keep below smoke."},
-		{do: "Halves dry. Powder both faces, tap off.", small: []string{"Unscented talc free of asbestos, not starch. Not near the face."}},
+		{do: "Dry, warm ingots and tools. Fan or open door.", caution: strong("A drop of water bursts in the melt.") + " No drink near it."},
+		{do: "Halves dry. Powder both faces, tap off.", small: []string{"Talc: unscented, no asbestos, no starch. Not near the face."}},
 		{do: "Close, cup up. Boards, " + clamps + "." + squeeze, small: []string{"No elastic bands. Stand it in a tray of dry sand."}},
 		{do: "Skim. Read the pot with the probe, not with the gun."},
 		{do: strong("Pour in one go. Cup stays full.") + " Tap twice.", caution: strong("Face shield, leather gloves, long sleeves, closed shoes.") + " Hands out of the line of the cup. Never hold the mould."},
 		{do: wait + " Open flat.", caution: strong(cold) + at},
-		{do: rest, small: []string{"No rubber point passes its rating."}},
+		{do: rest},
 	})
 	f.x1 = x1
 	if f.s == sheet0 {
 		c.spill(f.s, x1-55, top, x1)
 		s := f.s
-		y := top + 50
+		y := top + 54
 		w := 55.0
 		for _, t := range []string{strong("Too light") + ": short, air, or a leak.", strong("Too heavy") + ": flash, not closed."} {
 			y = s.para(sizeWords, x1-w, y, w, t)
@@ -136,54 +136,51 @@ func (c *card) pourSteps(f *flow) {
 // spill is the one framed box of the card.
 func (c *card) spill(s *sheet, x, y, x1 float64) {
 	w := x1 - x
-	s.rect(ruleLine, x, y, w, 43)
+	s.rect(ruleLine, x, y, w, 48)
 	s.print(wordsBold, sizeHeading.pt, x+3, y+6.5, left, "Spill or burn")
-	yy := y + 12.5
-	for _, t := range []string{"Spilled metal: dry sand.", strong("Never water on it.") + " Fire: spray cans and", "thinner away first. Burn: cool running", "water, 20" + nb + "min. Pull nothing off."} {
-		yy = s.para(size{9.6, 4.6}, x+3, yy, w-5, t)
+	yy := y + 12
+	for _, t := range []string{"Spilled metal: dry sand.", strong("Never water on it."), "Fire: spray cans, thinner away first.", "Burn: cool running water, 20" + nb + "min. Pull nothing off."} {
+		yy = s.para(size{9.4, 4.5}, x+3, yy, w-5, t)
 	}
-	s.blanks(x+3, y+31, w-6, 7, "Sand stands", "Call")
+	s.blanks(x+3, y+35, w-6, 7.5, "Sand stands", "Call")
 }
 
-// shots sets the table to write in and the letters of the defects.
+// shots sets the table to write in, with the letters of the defects below, on
+// this sheet and on a sheet of its own where the order needs more rows.
 func (c *card) shots(f *flow) {
-	in := c.in
-	rows := 14
-	if c.stock == letter {
-		rows = 12
+	const remark = "tick the good castings; the first ones warm the mould and go back into the pot"
+	f.heading("Shots", remark)
+	first := c.shotRows(f, 1)
+	need := c.in.Plan.Order.Shots
+	if need == 0 {
+		need = first
 	}
-	const rowHigh = 7.3
+	for need > first && need <= 400 {
+		g := c.flowOn("Shots", "Both halves")
+		g.title("Shots", "Mould "+clean(c.in.Names.Mould)+", one change a shot.")
+		n := c.shotRows(g, first+1)
+		if n == 0 {
+			return
+		}
+		first += n
+	}
+}
+
+const shotHigh = 7.3
+
+// shotRows sets as many rows as there is room for, at most what the order
+// needs with two to spare, and returns the last shot's number.
+func (c *card) shotRows(f *flow, from int) int {
 	const foot = 19
-	f.heading("Shots", "tick the good castings; the first ones warm the mould and go back into the pot")
-	free := int((f.s.bottom - foot - f.y - 10) / rowHigh)
+	free := int((f.s.bottom - foot - f.y - 10) / shotHigh)
 	if free < 4 {
 		f.y = f.s.bottom
 		f.room(60)
-		free = int((f.s.bottom - foot - f.y - 10) / rowHigh)
+		free = int((f.s.bottom - foot - f.y - 10) / shotHigh)
 	}
-	rows = min(rows, free)
+	rows := free
 	s := f.s
-	n := min(in.cavities(), 4)
-	type col struct {
-		a, b string
-		w    float64
-	}
-	cols := []col{{"", "Shot", 9}, {"", "Clock", 15}, {"Pot", "°C", 12}, {"Mould", "°C", 12}, {"Pour", "s", 11}, {"Wait", "min", 11}, {"Whole", "g", 14}}
-	tick := len(cols)
-	for i := range n {
-		name := "Good"
-		if n > 1 {
-			name = cavityHead(in, i)
-		}
-		cols = append(cols, col{"", name, 13})
-	}
-	used := 0.0
-	for _, k := range cols {
-		used += k.w
-	}
-	rest := s.x1 - s.x0 - used
-	cols = append(cols, col{"Letter,", "place", min(20, rest*0.35)})
-	cols = append(cols, col{"", "One thing changed", rest - min(20, rest*0.35)})
+	cols, tick, n := c.shotColumns(s)
 	y := f.y
 	x := s.x0
 	for i, k := range cols {
@@ -198,23 +195,50 @@ func (c *card) shots(f *flow) {
 	y += 9
 	s.line(ruleLine, s.x0, y, s.x1, y)
 	for i := range rows {
-		s.print(wordsBold, sizeWords.pt, s.x0+1, y+5, left, grouped(float64(i+1), 0))
+		s.print(wordsBold, sizeWords.pt, s.x0+1, y+5, left, grouped(float64(from+i), 0))
 		x := s.x0
 		for j, k := range cols {
 			if j > 0 {
-				s.line(hairLine, x, y, x, y+rowHigh)
+				s.line(hairLine, x, y, x, y+shotHigh)
 			}
 			if j >= tick && j < tick+n {
 				s.rect(frameLine, x+(k.w-6)/2, y+0.65, 6, 6)
 			}
 			x += k.w
 		}
-		y += rowHigh
+		y += shotHigh
 		s.line(hairLine, s.x0, y, s.x1, y)
 	}
-	s.line(hairLine, s.x1, y-rowHigh*float64(rows), s.x1, y)
+	s.line(hairLine, s.x1, y-shotHigh*float64(rows), s.x1, y)
 	c.letters(s, s.bottom-16)
 	f.y = s.bottom
+	return from - 1 + rows
+}
+
+// shotColumn is one column of the table of shots: two lines of head, width.
+type shotColumn struct {
+	a, b string
+	w    float64
+}
+
+// shotColumns returns the columns, the first one to tick and how many.
+func (c *card) shotColumns(s *sheet) ([]shotColumn, int, int) {
+	n := min(c.in.cavities(), 4)
+	cols := []shotColumn{{"", "Shot", 9}, {"", "Clock", 15}, {"Pot", "°C", 12}, {"Mould", "°C", 12}, {"Pour", "s", 11}, {"Wait", "min", 11}, {"Whole", "g", 14}}
+	tick := len(cols)
+	for i := range n {
+		name := "Good"
+		if n > 1 {
+			name = cavityHead(c.in, i)
+		}
+		cols = append(cols, shotColumn{"", name, 13})
+	}
+	rest := s.x1 - s.x0
+	for _, k := range cols {
+		rest -= k.w
+	}
+	place := min(20, rest*0.35)
+	return append(cols, shotColumn{"Letter,", "place", place}, shotColumn{"", "One thing changed", rest - place}), tick, n
 }
 
 func cavityHead(in *Input, i int) string {

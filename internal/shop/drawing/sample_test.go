@@ -22,7 +22,7 @@ func drop(p vec.V3) float64 {
 	r := 15 - 0.09*p.Y
 	d := math.Sqrt(math.Pow(p.X/r, 2)+math.Pow(p.Y/39, 2)+math.Pow(z/8.5, 2)) - 1
 	d *= 8
-	g := 3.4 - math.Sqrt(math.Pow(p.X-9, 2)+math.Pow((p.Y+6)/2.5, 2)+math.Pow(z+6.2, 2))
+	g := 2.6 - math.Sqrt(math.Pow(p.X-14.6, 2)+math.Pow((p.Y+6)/3.5, 2)+math.Pow(z+2.9, 2))
 	return math.Max(d, g)
 }
 
@@ -51,6 +51,9 @@ func march(f func(vec.V3) float64, b vec.Box, h float64) *mesh.Mesh {
 				q := id(i, j, k)
 				pos[q] = at(i, j, k)
 				val[q] = f(pos[q])
+				if math.Abs(val[q]) < 1e-4 {
+					val[q] = 1e-4
+				}
 				if i == 0 || j == 0 || k == 0 || i == nx || j == ny || k == nz {
 					val[q] = math.Max(val[q], 1e-3)
 				}
@@ -169,7 +172,7 @@ func samplePlan(n int, size vec.V3, shift []vec.V3) *plan.Plan {
 		loop = append(loop, plan.P3{x, y, bend(x, y)})
 	}
 	p.Split.Line = [][]plan.P3{loop}
-	p.Split.Undercuts = []plan.Undercut{{At: plan.P3{9, -6, -4.5}, Box: [2]plan.P3{{4, -16, -9}, {14, 4, 0}}, Volume: 38, Depth: 0.8, Strain: plan.Ptr(0.11), Action: plan.Ptr("release")}}
+	p.Split.Undercuts = []plan.Undercut{{At: plan.P3{14, -6, 0.4}, Box: [2]plan.P3{{11, -16, -4}, {17, 4, 4}}, Volume: 38, Depth: 0.8, Strain: plan.Ptr(0.11), Action: plan.Ptr("release")}}
 	p.Stand = plan.Stand{Up: plan.P3{0, 1, 0}}
 	b := &plan.Block{Size: size.Array(), Cavities: n, MastersNeeded: n, Head: 38}
 	for _, s := range shift {
@@ -196,7 +199,7 @@ func samplePlan(n int, size vec.V3, shift []vec.V3) *plan.Plan {
 		{Input: "conductivity of the rubber, W/(m K)", Used: 0.23, Range: [2]float64{0.18, 0.29}, Flips: plan.Ptr(false)},
 		{Input: "skin on the metal at the vents, share", Used: 0.77, Range: [2]float64{0.5, 1}, Flips: plan.Ptr(true)}, {Input: "altitude, m", Used: 100, Range: [2]float64{0, 1000}}}
 	p.Findings = []plan.Finding{
-		{Code: "undercut", Severity: plan.Should, At: &plan.P3{9, -6, -4.5}, Cavity: plan.Ptr(0), Half: plan.Ptr(2), Computed: plan.Ptr(0.11), Limit: plan.Ptr(0.48), Say: "The groove under the flank is 0.8 mm deep and stretches the rubber by 11 %", Do: "Peel the rubber from the lower end; do not pull it straight"},
+		{Code: "undercut", Severity: plan.Should, At: &plan.P3{14, -6, 0.4}, Cavity: plan.Ptr(0), Half: plan.Ptr(2), Computed: plan.Ptr(0.11), Limit: plan.Ptr(0.48), Say: "The groove under the flank is 0.8 mm deep and stretches the rubber by 11 %", Do: "Peel the rubber from the lower end; do not pull it straight"},
 		{Code: "pocket", Severity: plan.Must, At: &plan.P3{10, 20, 3}, Cavity: plan.Ptr(0), Half: plan.Ptr(1), Computed: plan.Ptr(0.31), Limit: plan.Ptr(0.05), Say: "0.3 cm³ of air stays at the upper right flank", Do: "Cut vent 1 before the first shot"},
 		{Code: "not-computed", Severity: plan.Note, Say: "Fill and freeze are not computed; times come from the short formula", Do: "Compute the pour before a long run"},
 		{Code: "tolerance", Severity: plan.Note, Computed: plan.Ptr(0.9), Limit: plan.Ptr(1.3), Say: "Castings come out 0.9 % smaller than the master, grade DCTG 8 asks for 1.3 %", Do: ""},

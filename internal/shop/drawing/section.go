@@ -30,7 +30,7 @@ func (in *Input) sectionLoops(x float64) [][]vec.V2 {
 			out[i] = append(out[i], vec.V2{X: p.Z, Y: p.Y})
 		}
 	}
-	return thinned(out, 0.01, 0.2)
+	return turned(thinned(out, 0.01, 0.2))
 }
 
 // sectionPicture shows the mould cut open through the ingate, half 1 at the
@@ -99,8 +99,8 @@ func (in *Input) sectionLabels(p *page, at func(z, y float64) vec.V2, board floa
 	p.print(label, 8, at(-hz/2, hy).X, at(0, hy).Y-2, middle, "half 2")
 	xl, xr := at(hz, 0).X-board, at(-hz, 0).X+board
 	y := at(0, -hy).Y
-	p.print(label, 8, xl-3, y-3, right, "board")
-	p.print(label, 8, xr+3, y-3, left, "board")
+	p.print(label, 8, xl+board/2, at(0, hy).Y-2, middle, "board")
+	p.print(label, 8, xr-board/2, at(0, hy).Y-2, middle, "board")
 	s := in.Plan.Block
 	if s.Head > 0 {
 		// the head, from the cavity's top to the rim, as a plain length at the side

@@ -27,11 +27,11 @@ func (p *page) stamp(x, y float64, verdict, under string, estimate bool) {
 		q = vec.V2{X: q.X - stampWide/2, Y: q.Y - stampHigh/2}
 		return vec.V2{X: x + stampWide/2 + q.X*c - q.Y*s, Y: y + stampHigh/2 + q.X*s + q.Y*c}
 	}
-	turned := func(l ...[]vec.V2) [][]vec.V2 { return moved(l, turn) }
-	p.strokeIn(accent, 0.9, dash, true, turned(stampEdge(verdict, 0.45))...)
-	p.strokeIn(accent, 0.3, nil, true, turned(stampEdge(verdict, 1.6))...)
+	skew := func(l ...[]vec.V2) [][]vec.V2 { return moved(l, turn) }
+	p.strokeIn(accent, 0.9, dash, true, skew(stampEdge(verdict, 0.45))...)
+	p.strokeIn(accent, 0.3, nil, true, skew(stampEdge(verdict, 1.6))...)
 	if verdict == plan.No {
-		p.fill(accent, turned(box(1.6, 4.4, stampWide-3.2, 0.9))...)
+		p.fill(accent, skew(box(1.6, 4.4, stampWide-3.2, 0.9))...)
 	}
 	pt := 21.0
 	loops := glyphLoops(stampHand, pt, word, 0.02)

@@ -62,9 +62,9 @@ func (in *Input) derive() *view {
 				e = -faceStep
 			}
 			f := func(p vec.V3) float64 { return p.Z - s.At(p.X, p.Y) - e }
-			v.face[k] = thinned(flat(levelSet(in.Metal, f)), 0.01, 0.3)
+			v.face[k] = turned(thinned(flat(levelSet(in.Metal, f)), 0.01, 0.3))
 			for _, m := range v.masters {
-				v.piece[k] = append(v.piece[k], thinned(flat(levelSet(m, f)), 0.01, 0.3)...)
+				v.piece[k] = append(v.piece[k], turned(thinned(flat(levelSet(m, f)), 0.01, 0.3))...)
 			}
 		}
 	}

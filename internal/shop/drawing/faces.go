@@ -1,0 +1,284 @@
+package drawing
+
+import (
+	"math"
+
+	"pourwright/internal/ground/vec"
+)
+
+// cupRoom is the height above the block where the cup is named.
+const cupRoom = 7
+
+// halfItem draws the face of a half at full size: borders hatched, outlines,
+// keys, cuts, names.
+func (in *Input) halfItem(half int) *item {
+	v := in.look()
+	i := &item{name: "half " + grouped(float64(half+1), 0)}
+	i.w, i.h = v.size.X, v.size.Y+cupRoom
+	m := faceMap{half: half, scale: 1, oy: cupRoom, size: v.size}
+	s := newSpace(0, cupRoom, v.size.X, v.size.Y)
+	in.border(&i.page, m, half, s)
+	in.faceLines(&i.page, m, half, s)
+	in.faceCuts(&i.page, m, half, s)
+	in.faceKeys(&i.page, m, s)
+	look, turn := "you look into the mould, this face up", "seen from half 2"
+	if half == 1 {
+		turn = "mirrored: seen from half 1"
+	}
+	lines := []styled{{wordsBold, 20, "HALF " + grouped(float64(half+1), 0)}, {label, 8, look}, {label, 8, turn}}
+	if in.alone(half) {
+		lines = append(lines, styled{label, 8, "plain face: the piece lies in the other half"})
+	}
+	if !s.block(&i.page, v.size.X/2, cupRoom+v.size.Y/2, lines) {
+		s.block(&i.page, v.size.X/2, cupRoom+v.size.Y/2, []styled{{wordsBold, 12, "HALF " + grouped(float64(half+1), 0)}, {label, 7.2, "this face up"}})
+	}
+	in.faceNames(&i.page, m, s)
+	in.cupWord(&i.page, m)
+	return i
+}
+
+// alone reports that a half shows next to nothing of the pieces.
+func (in *Input) alone(half int) bool {
+	v := in.look()
+	a, b := math.Abs(areaOf(v.piece[half])), math.Abs(areaOf(v.piece[1-half]))
+	return a < 0.05*b
+}
+
+// border draws the block's edge and 5 mm of the half's hatch inside it, open
+// where channels and cuts run out.
+func (in *Input) border(p *page, m faceMap, half int, s *space) {
+	const rim = 5
+	w, h := m.size.X, m.size.Y
+	outer, inner := box(m.ox, m.oy, w, h), box(m.ox+rim, m.oy+rim, w-2*rim, h-2*rim)
+	loops := [][]vec.V2{outer, inner}
+	win := window{m.ox, m.oy, m.ox + w, m.oy + h}
+	for _, l := range m.loops(in.look().face[half]) {
+		if c := win.cutLoop(l); len(c) > 2 {
+			loops = append(loops, c)
+			// the part of the channel inside the rim is counted twice by the inner box
+			if d := (window{m.ox + rim, m.oy + rim, m.ox + w - rim, m.oy + h - rim}).cutLoop(l); len(d) > 2 {
+				loops = append(loops, d)
+			}
+		}
+	}
+	t := toneHalf1
+	if half == 1 {
+		t = toneHalf2
+	}
+	p.hatch(t, loops)
+	p.stroke(frameLine, nil, true, outer)
+	if s != nil {
+		s.lines(true, outer)
+		for _, r := range [4][4]float64{{m.ox, m.oy, w, rim}, {m.ox, m.oy + h - rim, w, rim}, {m.ox, m.oy, rim, h}, {m.ox + w - rim, m.oy, rim, h}} {
+			s.take(r[0], r[1], r[2]-0.01, r[3]-0.01)
+		}
+	}
+}
+
+// faceLines draws the pieces by the knife line and the channels by the broken
+// line of what rods form.
+func (in *Input) faceLines(p *page, m faceMap, half int, s *space) {
+	v := in.look()
+	piece := m.loops(v.piece[half])
+	for _, l := range in.channelLines(half) {
+		q := m.loops([][]vec.V2{l})[0]
+		p.stroke(frameLine, []float64{2, 0.8}, false, q)
+		s.lines(false, q)
+	}
+	p.stroke(cutLine, nil, true, piece...)
+	s.lines(true, piece...)
+}
+
+// channelLines returns the stretches of the metal's outline in the face of a
+// half that do not run along a piece, in block coordinates.
+func (in *Input) channelLines(half int) [][]vec.V2 {
+	v := in.look()
+	piece := v.piece[half]
+	if len(piece) == 0 {
+		piece = v.shadow
+	}
+	near := newNear(piece, 0.15)
+	var out [][]vec.V2
+	for _, l := range v.face[half] {
+		var cur []vec.V2
+		flush := func() {
+			if len(cur) > 1 {
+				out = append(out, cur)
+			}
+			cur = nil
+		}
+		for i := range l {
+			a, b := l[i], l[(i+1)%len(l)]
+			n := max(1, int(math.Ceil(b.Sub(a).Len()/1.0)))
+			for k := range n {
+				q, r := a.Add(b.Sub(a).Mul(float64(k)/float64(n))), a.Add(b.Sub(a).Mul(float64(k+1)/float64(n)))
+				if near.has(q.Add(r).Mul(0.5)) {
+					flush()
+					continue
+				}
+				if len(cur) == 0 {
+					cur = append(cur, q)
+				}
+				cur = append(cur, r)
+			}
+		}
+		flush()
+	}
+	return out
+}
+
+// nearness answers whether a point lies within reach of some loops, by a grid
+// of cells that hold their segments.
+type nearness struct {
+	x0, y0, h float64
+	nx, ny    int
+	cell      [][]int32
+	a, b      []vec.V2
+	reach     float64
+}
+
+func newNear(loops [][]vec.V2, reach float64) *nearness {
+	n := &nearness{reach: reach}
+	lo, hi, ok := bounds(loops)
+	if !ok {
+		return n
+	}
+	n.h = max(4*reach, (hi.X-lo.X)/200, (hi.Y-lo.Y)/200)
+	n.x0, n.y0 = lo.X-n.h, lo.Y-n.h
+	n.nx, n.ny = int((hi.X-lo.X)/n.h)+3, int((hi.Y-lo.Y)/n.h)+3
+	n.cell = make([][]int32, n.nx*n.ny)
+	for _, l := range loops {
+		for i, a := range l {
+			b := l[(i+1)%len(l)]
+			k := int32(len(n.a))
+			n.a, n.b = append(n.a, a), append(n.b, b)
+			i0, i1 := n.index(min(a.X, b.X)-reach, n.x0, n.nx), n.index(max(a.X, b.X)+reach, n.x0, n.nx)
+			j0, j1 := n.index(min(a.Y, b.Y)-reach, n.y0, n.ny), n.index(max(a.Y, b.Y)+reach, n.y0, n.ny)
+			for j := j0; j <= j1; j++ {
+				for i := i0; i <= i1; i++ {
+					n.cell[j*n.nx+i] = append(n.cell[j*n.nx+i], k)
+				}
+			}
+		}
+	}
+	return n
+}
+
+func (n *nearness) index(x, x0 float64, m int) int {
+	return min(max(int(math.Floor((x-x0)/n.h)), 0), m-1)
+}
+
+func (n *nearness) has(q vec.V2) bool {
+	if len(n.a) == 0 || q.X < n.x0 || q.Y < n.y0 || q.X > n.x0+n.h*float64(n.nx) || q.Y > n.y0+n.h*float64(n.ny) {
+		return false
+	}
+	for _, k := range n.cell[n.index(q.Y, n.y0, n.ny)*n.nx+n.index(q.X, n.x0, n.nx)] {
+		a, d := n.a[k], n.b[k].Sub(n.a[k])
+		t := 0.0
+		if dd := d.Dot(d); dd > 0 {
+			t = min(1, max(0, q.Sub(a).Dot(d)/dd))
+		}
+		if q.Sub(a.Add(d.Mul(t))).Len() <= n.reach {
+			return true
+		}
+	}
+	return false
+}
+
+func (in *Input) faceCuts(p *page, m faceMap, half int, s *space) {
+	for _, c := range in.Plan.Block.Cuts {
+		if c.Half != half+1 || len(c.Path) == 0 {
+			continue
+		}
+		l := m.path(c.Path)
+		p.strokeIn(white, 2, nil, false, l)
+		p.stroke(outlineLine, cutDash(c), false, l)
+		s.lines(false, l)
+	}
+}
+
+func (in *Input) faceKeys(p *page, m faceMap, s *space) {
+	for _, k := range in.Plan.Block.Keys {
+		q := m.point(k.At)
+		r := k.Diameter / 2 * m.scale
+		p.circle(frameLine, q.X, q.Y, r)
+		p.line(hairLine, q.X-r-1.5, q.Y, q.X+r+1.5, q.Y)
+		p.line(hairLine, q.X, q.Y-r-1.5, q.X, q.Y+r+1.5)
+		if s != nil {
+			s.take(q.X-r-1.5, q.Y-r-1.5, 2*r+3, 2*r+3)
+		}
+	}
+}
+
+// faceNames names cuts, keys, findings, flow-offs and feeders where there is
+// room.
+func (in *Input) faceNames(p *page, m faceMap, s *space) {
+	b, v := in.Plan.Block, in.look()
+	for _, k := range v.marks {
+		q := m.at(k.at.X, k.at.Y)
+		if inside(m.block(), q) {
+			p.fill(black, disc(q.X, q.Y, 0.55))
+			s.label(p, wordsBold, 11, q.X, q.Y, 2, grouped(float64(k.no), 0))
+		}
+	}
+	for _, c := range b.Cuts {
+		if c.Half != m.half+1 || len(c.Path) == 0 {
+			continue
+		}
+		name := "vent " + grouped(float64(c.No), 0)
+		if c.When != "now" {
+			name += ", only if short"
+		}
+		l := m.path(c.Path)
+		for _, t := range []float64{0.5, 0.3, 0.7, 0.15, 0.85} {
+			q := along(l, t)
+			if s.label(p, label, 8, q.X, q.Y, 1.5, name) {
+				break
+			}
+		}
+	}
+	for i, k := range b.Keys {
+		q := m.point(k.At)
+		s.label(p, label, 8, q.X, q.Y, k.Diameter/2+1.8, "key "+grouped(float64(i+1), 0))
+	}
+	for _, f := range b.FlowOffs {
+		q := m.at(f.To[0], f.To[1]-14)
+		s.label(p, label, 8, q.X, q.Y, f.Diameter/2+1, "flow-off")
+	}
+	for _, f := range b.Feeders {
+		q := m.point(f.At)
+		s.label(p, label, 8, q.X, q.Y, 2, "feeder")
+	}
+	for _, f := range b.Inserts {
+		q := m.point(f.At)
+		s.label(p, label, 8, q.X, q.Y, 2, clean(f.Kind)+", "+Length(f.Diameter)+nb+"mm")
+	}
+	for _, g := range b.Ingates {
+		q := m.point(g.At)
+		s.label(p, label, 8, q.X, q.Y, 3, "ingate")
+	}
+	if len(v.masters) > 1 {
+		for c := range v.masters {
+			q := v.masters[c].Box().Centre()
+			w := m.at(q.X, q.Y)
+			s.label(p, label, 8, w.X, w.Y, 1, cavityName(in, c)+" piece")
+		}
+	}
+}
+
+// cupWord writes CUP over the edge where it opens, with an arrow into it.
+func (in *Input) cupWord(p *page, m faceMap) {
+	x := m.ox + m.size.X/2
+	if x0, x1, ok := in.look().cup(); ok {
+		x = (m.at(x0, 0).X + m.at(x1, 0).X) / 2
+	}
+	y := m.oy
+	p.line(frameLine, x, y-5, x, y-1)
+	p.fill(black, []vec.V2{{X: x - 1, Y: y - 2.2}, {X: x + 1, Y: y - 2.2}, {X: x, Y: y}})
+	if w := widthOf(labelBold, 9, "CUP"); x+2+w+30 < m.ox+m.size.X || x < m.size.X/2 {
+		p.print(labelBold, 9, x+2.5, y-2, left, "CUP")
+		p.print(label, 7.6, x+3.5+w, y-2, left, "this edge up")
+	} else {
+		p.print(labelBold, 9, x-2.5, y-2, right, "CUP")
+	}
+}

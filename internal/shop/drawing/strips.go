@@ -1,0 +1,411 @@
+package drawing
+
+import (
+	"math"
+
+	"pourwright/internal/ground/vec"
+)
+
+// bedItem draws the bed as one looks down on it: where the master lies, the
+// line with its heights over the board, pads, keys, formers.
+func (in *Input) bedItem() *item {
+	v := in.look()
+	i := &item{name: "bed"}
+	i.w, i.h = v.size.X, v.size.Y+cupRoom
+	m := faceMap{half: 1, scale: 1, oy: cupRoom, size: v.size}
+	s := newSpace(0, cupRoom, v.size.X, v.size.Y)
+	p := &i.page
+	p.stroke(frameLine, nil, true, m.block())
+	s.lines(true, m.block())
+	shadow := m.loops(v.shadow)
+	p.stroke(cutLine, nil, true, shadow...)
+	s.lines(true, shadow...)
+	for _, l := range in.channelLines(1) {
+		q := m.loops([][]vec.V2{l})[0]
+		p.stroke(frameLine, []float64{2, 0.8}, false, q)
+		s.lines(false, q)
+	}
+	in.faceKeys(p, m, s)
+	for _, k := range in.pads() {
+		q := m.at(k.at.X, k.at.Y)
+		p.stroke(frameLine, nil, true, []vec.V2{{X: q.X, Y: q.Y - 3}, {X: q.X + 2.6, Y: q.Y + 1.5}, {X: q.X - 2.6, Y: q.Y + 1.5}})
+		p.fill(black, disc(q.X, q.Y, 0.4))
+		s.take(q.X-2.8, q.Y-3, 5.6, 4.6)
+	}
+	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}, {label, 8, "figures: mm above the board"}}
+	s.block(p, v.size.X/2, cupRoom+v.size.Y/2, lines)
+	for n, k := range in.pads() {
+		q := m.at(k.at.X, k.at.Y)
+		s.label(p, labelBold, 8, q.X, q.Y, 3.4, "pad "+grouped(float64(n+1), 0)+": "+Length(k.high))
+	}
+	for n, k := range in.Plan.Block.Keys {
+		q := m.point(k.At)
+		what := " pit "
+		if k.Depth > 0 {
+			what = " bump "
+		}
+		s.label(p, label, 8, q.X, q.Y, k.Diameter/2+1.8, "key "+grouped(float64(n+1), 0)+what+Length(math.Abs(k.Depth)))
+	}
+	in.heights(p, m, s)
+	in.cupWord(p, m)
+	return i
+}
+
+// heights writes the height of the line over the board round the pieces, and
+// of the clay at the block's corners and edges.
+func (in *Input) heights(p *page, m faceMap, s *space) {
+	v := in.look()
+	if in.Surface == nil || len(in.Surface.Z) == 0 {
+		return
+	}
+	write := func(x, y, gap float64) {
+		q := m.at(x, y)
+		p.fill(black, disc(q.X, q.Y, 0.4))
+		s.label(p, label, 7.2, q.X, q.Y, gap, Length(in.Surface.At(x, y)+v.size.Z/2))
+	}
+	for _, l := range v.shadow {
+		total := 0.0
+		for i := range l {
+			total += l[(i+1)%len(l)].Sub(l[i]).Len()
+		}
+		if total < 20 {
+			continue
+		}
+		ring := append(append([]vec.V2{}, l...), l[0])
+		n := int(min(24, max(4, math.Round(total/18))))
+		for k := range n {
+			q := along(ring, float64(k)/float64(n))
+			write(q.X, q.Y, 1.2)
+		}
+	}
+	hx, hy := v.size.X/2-4, v.size.Y/2-4
+	for _, c := range [][2]float64{{-hx, -hy}, {hx, -hy}, {-hx, hy}, {hx, hy}, {-hx, 0}, {hx, 0}, {0, -hy}} {
+		write(c[0], c[1], 1.2)
+	}
+}
+
+// maskItems draws the drop-over mask: a card with the shadow cut out. Pieces
+// that lie the same way share one.
+func (in *Input) maskItems() []*item {
+	v := in.look()
+	if len(v.masters) == 0 {
+		return nil
+	}
+	var out []*item
+	frames := in.placements()
+	for c := range v.masters {
+		if c > 0 && in.Masters == nil && sameWay(frames, c) {
+			continue
+		}
+		e := v.env
+		if len(v.masters) > 1 {
+			e = in.envelopeOf(c)
+		}
+		sh := e.shadow()
+		lo, hi, ok := bounds(sh)
+		if !ok {
+			continue
+		}
+		const rim = 12
+		i := &item{name: "mask"}
+		i.w, i.h = hi.X-lo.X+2*rim, hi.Y-lo.Y+2*rim+12
+		p := &i.page
+		at := func(q vec.V2) vec.V2 { return vec.V2{X: q.X - lo.X + rim, Y: hi.Y - q.Y + rim} }
+		cut := moved(sh, at)
+		p.stroke(frameLine, nil, true, box(0, 0, i.w, i.h))
+		p.hatch(toneOffcut, cut)
+		p.stroke(cutLine, nil, true, cut...)
+		x := i.w / 2
+		p.line(frameLine, x, 9, x, 3)
+		p.fill(black, []vec.V2{{X: x - 1, Y: 4}, {X: x + 1, Y: 4}, {X: x, Y: 2}})
+		p.print(label, 7.2, x+2, 6, left, cutTo(label, 7.2, i.w-x-3, "cup edge"))
+		y := hi.Y - lo.Y + 2*rim
+		p.print(label, 9, 3, y-2.5, left, cutTo(label, 9, i.w-5, "Drop-over mask, this face up"))
+		for _, l := range wrapIn(label, labelBold, 7.2, i.w-5, "Cut inside the line, take out the hatched part. It must settle on the line all round.") {
+			y += 3.4
+			p.putLine(label, labelBold, 7.2, 3, y-1.5, l)
+		}
+		out = append(out, i)
+	}
+	return out
+}
+
+// sameWay reports whether placement c has the axes of the first.
+func sameWay(f []vec.Frame, c int) bool {
+	return c < len(f) && f[c].X.Dist(f[0].X) < 1e-9 && f[c].Y.Dist(f[0].Y) < 1e-9
+}
+
+// stripItems draws profile strips of the first piece: one lengthwise and two
+// across, the lower edge along clay and master.
+func (in *Input) stripItems() []*item {
+	v := in.look()
+	if len(v.masters) == 0 || in.Surface == nil || len(in.Surface.Z) == 0 {
+		return nil
+	}
+	b := v.masters[0].Box()
+	s := b.Size()
+	c := b.Centre()
+	type cut struct {
+		a, b vec.V2
+		name string
+	}
+	at := func(x, y float64) vec.V2 { return vec.V2{X: x, Y: y} }
+	upright := cut{at(c.X, b.Min.Y-12), at(c.X, b.Max.Y+12), "from the lower end to the cup side, through the middle"}
+	level := func(t float64, name string) cut {
+		y := b.Min.Y + t*s.Y
+		return cut{at(b.Min.X-12, y), at(b.Max.X+12, y), name + ", " + Built(v.size.Y/2-y) + nb + "mm from the cup edge"}
+	}
+	cuts := []cut{upright, level(0.7, "across, upper part"), level(0.3, "across, lower part")}
+	var out []*item
+	for n, k := range cuts {
+		if i := in.strip(n+1, k.a, k.b, k.name); i != nil {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// strip draws one profile strip along the line from a to b, in block
+// coordinates.
+func (in *Input) strip(no int, a, b vec.V2, name string) *item {
+	v := in.look()
+	hx, hy := v.size.X/2, v.size.Y/2
+	clampTo := func(q vec.V2) vec.V2 {
+		return vec.V2{X: min(max(q.X, -hx), hx), Y: min(max(q.Y, -hy), hy)}
+	}
+	a, b = clampTo(a), clampTo(b)
+	d := b.Sub(a)
+	length := d.Len()
+	if length < 5 {
+		return nil
+	}
+	n := int(length/0.2) + 2
+	edge, clay := make([]vec.V2, n), make([]vec.V2, n)
+	hi, lo := math.Inf(-1), math.Inf(1)
+	e := v.env
+	if len(v.masters) > 1 {
+		e = in.envelopeOf(0)
+	}
+	for k := range n {
+		t := float64(k) / float64(n-1)
+		q := a.Add(d.Mul(t))
+		z := in.Surface.At(q.X, q.Y)
+		clay[k] = vec.V2{X: t * length, Y: z}
+		if top, _, ok := e.at(q.X, q.Y); ok {
+			z = max(z, top)
+		}
+		edge[k] = vec.V2{X: t * length, Y: z}
+		hi, lo = max(hi, z), min(lo, z)
+	}
+	const head = 17
+	i := &item{name: "profile strip " + grouped(float64(no), 0)}
+	i.w, i.h = length, hi-lo+head
+	p := &i.page
+	down := func(q vec.V2) vec.V2 { return vec.V2{X: q.X, Y: head + hi - q.Y} }
+	line := thinLineOf(moved([][]vec.V2{edge}, down)[0], 0.02)
+	ground := thinLineOf(moved([][]vec.V2{clay}, down)[0], 0.02)
+	p.stroke(cutLine, nil, false, line)
+	p.stroke(thinLine, []float64{4, 1, 0.6, 1}, false, ground)
+	p.stroke(frameLine, nil, false, []vec.V2{line[0], {X: 0, Y: 0}, {X: length, Y: 0}, line[len(line)-1]})
+	p.print(label, 9, 2, 4.2, left, cutTo(label, 9, length-4, "Profile strip "+grouped(float64(no), 0)))
+	y := 7.8
+	for _, l := range wrapIn(label, labelBold, 7.2, length-4, name+". Cut outside the line, stand it on the clay.") {
+		if y > head-1.5 {
+			break
+		}
+		p.putLine(label, labelBold, 7.2, 2, y, l)
+		y += 3.3
+	}
+	return i
+}
+
+// wallItems draws the strips for the four walls of the box, seen from inside:
+// where the clay ends and how high the rubber goes.
+func (in *Input) wallItems() []*item {
+	v := in.look()
+	if in.Surface == nil || len(in.Surface.Z) == 0 {
+		return nil
+	}
+	hx, hy := v.size.X/2, v.size.Y/2
+	walls := []struct {
+		name string
+		long float64
+		at   func(u float64) (x, y float64) // u from the left, seen from inside
+	}{
+		{"wall at the cup", 2 * hx, func(u float64) (float64, float64) { return u - hx, hy }},
+		{"wall at the right", 2 * hy, func(u float64) (float64, float64) { return hx, hy - u }},
+		{"wall at the lower edge", 2 * hx, func(u float64) (float64, float64) { return hx - u, -hy }},
+		{"wall at the left", 2 * hy, func(u float64) (float64, float64) { return -hx, u - hy }},
+	}
+	var out []*item
+	for n, w := range walls {
+		i := &item{name: w.name}
+		i.w, i.h = w.long, v.size.Z
+		p := &i.page
+		p.stroke(frameLine, nil, true, box(0, 0, i.w, i.h))
+		var clay []vec.V2
+		k := int(w.long/0.5) + 2
+		low := 0.0
+		for j := range k {
+			u := w.long * float64(j) / float64(k-1)
+			x, y := w.at(u)
+			z := v.size.Z/2 - in.Surface.At(x, y)
+			low = max(low, z)
+			clay = append(clay, vec.V2{X: u, Y: z})
+		}
+		clay = thinLineOf(clay, 0.02)
+		p.stroke(outlineLine, nil, false, clay)
+		if n == 0 {
+			in.openings(p)
+		}
+		top := math.Inf(1)
+		for _, q := range clay {
+			top = min(top, q.Y)
+		}
+		wallWords(p, w.name, w.long, top, low, v.size.Z)
+		out = append(out, i)
+	}
+	return out
+}
+
+// wallWords names a wall strip: rubber above the line, clay below it.
+func wallWords(p *page, name string, long, top, low, high float64) {
+	if top > 9 {
+		p.print(label, 8, 3, 4.4, left, cutTo(label, 8, long-6, string(name[0]-'a'+'A')+name[1:]+", seen from inside, board edge down"))
+		p.print(label, 7.2, 3, 8, left, cutTo(label, 7.2, long-6, "rubber of half 1 up to the upper edge"))
+	}
+	if high-low > 5 {
+		p.print(label, 7.2, 3, high-1.6, left, cutTo(label, 7.2, long-6, "clay up to the line, at the corners "+Length(high-low)+nb+"mm or more above the board"))
+	}
+}
+
+// openings draws where formers meet the wall at the cup.
+func (in *Input) openings(p *page) {
+	v := in.look()
+	y := v.size.Y/2 - 0.2
+	var loops [][]vec.V2
+	for _, l := range levelSet(in.Metal, func(q vec.V3) float64 { return q.Y - y }) {
+		var o []vec.V2
+		for _, q := range l {
+			o = append(o, vec.V2{X: q.X + v.size.X/2, Y: v.size.Z/2 - q.Z})
+		}
+		loops = append(loops, o)
+	}
+	loops = thinned(loops, 0.02, 0.5)
+	p.stroke(frameLine, []float64{2, 0.8}, true, loops...)
+}
+
+// boardItem draws one of the two boards: the block on it, the seats of the
+// clamps to drill.
+func (in *Input) boardItem() *item {
+	v, c := in.look(), in.Plan.Block.Clamps
+	w, h := c.Board.Size[0], c.Board.Size[1]
+	if !(w > 0 && h > 0) {
+		w, h = v.size.X, v.size.Y
+	}
+	i := &item{name: "board"}
+	i.w, i.h = w, h+cupRoom
+	p := &i.page
+	m := faceMap{half: 1, scale: 1, ox: (w - v.size.X) / 2, oy: cupRoom + (h-v.size.Y)/2, size: v.size}
+	p.stroke(cutLine, nil, true, box(0, cupRoom, w, h))
+	if w > v.size.X+1 || h > v.size.Y+1 {
+		p.stroke(thinLine, []float64{2, 0.8}, true, m.block())
+	}
+	s := newSpace(0, cupRoom, w, h)
+	s.lines(true, box(0, cupRoom, w, h), m.block())
+	seats := clampSeats(v.size, c.Count)
+	for _, q := range seats {
+		a := m.at(q.X, q.Y)
+		p.circle(frameLine, a.X, a.Y, 4)
+		p.line(hairLine, a.X-6, a.Y, a.X+6, a.Y)
+		p.line(hairLine, a.X, a.Y-6, a.X, a.Y+6)
+		s.take(a.X-6, a.Y-6, 12, 12)
+	}
+	thick := ""
+	if t := c.Board.Size[2]; t > 0 {
+		thick = ", " + Built(t) + nb + "mm thick"
+	}
+	lines := []styled{{wordsBold, 16, "BOARD"}, {label, 8, "two of these" + thick}}
+	if n := clean(c.Board.Material); n != "" {
+		lines = append(lines, styled{label, 8, n + ", rough side inwards"})
+	}
+	lines = append(lines, styled{label, 8, Built(w) + " × " + Built(h) + nb + "mm, block dashed inside"})
+	if !(w > v.size.X+1 || h > v.size.Y+1) {
+		lines[len(lines)-1].s = Built(w) + " × " + Built(h) + nb + "mm, as large as the block"
+	}
+	s.block(p, w/2, cupRoom+h/2, lines)
+	for n, q := range seats {
+		a := m.at(q.X, q.Y)
+		s.label(p, label, 7.6, a.X, a.Y, 6.5, "clamp "+grouped(float64(n+1), 0)+": drill 8, 3 deep")
+	}
+	in.cupWord(p, faceMap{half: 1, scale: 1, ox: m.ox, oy: cupRoom, size: vec.V3{X: v.size.X, Y: h}})
+	return i
+}
+
+// clampSeats are the places where clamps press: with two, one at the middle of
+// each short side, else half of them on each long side in the middle of equal
+// parts; 10 mm from the edge, or a quarter of the side where that is less.
+func clampSeats(size vec.V3, n int) []vec.V2 {
+	if n < 1 {
+		return nil
+	}
+	w, h := size.X, size.Y
+	swap := h > w
+	if swap {
+		w, h = h, w
+	}
+	var out []vec.V2
+	switch {
+	case n == 1:
+		out = []vec.V2{{}}
+	case n < 4:
+		e := w/2 - min(10, w/4)
+		out = []vec.V2{{X: -e}, {X: e}}
+		if n == 3 {
+			out = append(out, vec.V2{})
+		}
+	default:
+		per := n / 2
+		e := h/2 - min(10, h/4)
+		for k := range per {
+			x := w * ((float64(k)+0.5)/float64(per) - 0.5)
+			out = append(out, vec.V2{X: x, Y: e}, vec.V2{X: x, Y: -e})
+		}
+		if n%2 == 1 {
+			out = append(out, vec.V2{})
+		}
+	}
+	if swap {
+		for i, q := range out {
+			out[i] = vec.V2{X: q.Y, Y: q.X}
+		}
+	}
+	return out
+}
+
+// cutItems draws the list of cuts and the key plan as tables, wide mm wide.
+func (in *Input) cutItems(wide float64) []*item {
+	b := in.Plan.Block
+	var out []*item
+	if len(b.Cuts) > 0 {
+		const per = 12 // rows in one piece of the list
+		for from := 0; from < len(b.Cuts); from += per {
+			rows := b.Cuts[from:min(len(b.Cuts), from+per)]
+			i := &item{name: "cuts"}
+			i.w, i.h = wide, 6+7.7*float64(len(rows))
+			f := &flow{s: &sheet{bottom: 1e9}, x1: wide}
+			f.cuts(rows)
+			i.page.ops = f.s.ops
+			out = append(out, i)
+		}
+	}
+	if len(b.Keys) > 0 {
+		i := &item{name: "keys"}
+		i.w, i.h = wide, 6+6.8*float64(len(b.Keys))
+		f := &flow{s: &sheet{bottom: 1e9}, x1: wide}
+		f.keys(b)
+		i.page.ops = f.s.ops
+		out = append(out, i)
+	}
+	return out
+}

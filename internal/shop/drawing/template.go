@@ -1,0 +1,261 @@
+package drawing
+
+import (
+	"fmt"
+	"math"
+
+	"pourwright/internal/ground/fault"
+)
+
+// Templates returns the templates at full size as a PDF: both faces, the bed
+// plan, mask, profile strips, wall strips, board, list of cuts and key plan. A
+// plan without a block has none, and that is an error.
+func Templates(in *Input) ([]byte, error) {
+	pages, err := templatePages(in)
+	if err != nil {
+		return nil, err
+	}
+	return finish(in, "Templates", pages)
+}
+
+func templatePages(in *Input) ([]*sheet, error) {
+	if err := in.check(); err != nil {
+		return nil, err
+	}
+	if in.Plan.Block == nil {
+		return nil, fault.New(fault.Internal, "templates", "", "the plan has no block, so there is nothing to cut to size")
+	}
+	in.look()
+	c := &card{in: in}
+	c.stock, _ = stockOf(in.Paper)
+	t := &tray{c: c}
+	for half := range 2 {
+		part := "Half " + grouped(float64(half+1), 0)
+		t.begin("Template, half "+grouped(float64(half+1), 0), part)
+		t.put(in.halfItem(half))
+		if half == 0 {
+			t.putAll(in.cutItems(t.wide()))
+		}
+	}
+	t.begin("Template, bed", "Half 1")
+	t.put(in.bedItem())
+	t.begin("Mask and profile strips", "Half 1")
+	t.putAll(in.maskItems())
+	t.putAll(in.stripItems())
+	t.begin("Wall strips", "Both halves")
+	t.putAll(in.wallItems())
+	t.begin("Board", "Both halves")
+	t.put(in.boardItem())
+	c.feet()
+	return c.pages, nil
+}
+
+// item is one drawing at full size, with its upper left corner at the origin.
+type item struct {
+	page
+	name string
+}
+
+// Room kept free on a template sheet: a title above, a check bar below and one
+// at the right.
+const (
+	titleHigh = 11
+	barHigh   = 14
+	barWide   = 19
+	between   = 6 // mm between two drawings
+)
+
+// tray lays drawings on template sheets, in rows from left to right, and cuts
+// those that are larger than a sheet into tiles.
+type tray struct {
+	c           *card
+	title, part string
+	s           *sheet
+	x, y, row   float64 // next free place, height of the row so far
+}
+
+// begin starts a new sheet with a title of its own.
+func (t *tray) begin(title, part string) {
+	t.title, t.part = title, part
+	t.s = nil
+}
+
+func (t *tray) sheet() {
+	s := t.c.sheet("Template", t.part)
+	w := s.print(wordsBold, 16, s.x0, s.top+6, left, t.title)
+	s.print(words, sizeWords.pt, s.x0+w+3, s.top+6, left, "full size, print at 100"+nb+"%")
+	s.checkBars()
+	t.s = s
+	t.x, t.y, t.row = s.x0, s.top+titleHigh, 0
+}
+
+func (t *tray) wide() float64 { return t.c.stock.w - edgeLeft - edgeOther - 2*inset - barWide }
+
+func (t *tray) high() float64 {
+	return t.c.stock.h - 2*edgeOther - headBand - footBand - 4.5 - titleHigh - barHigh
+}
+
+func (t *tray) putAll(l []*item) {
+	for _, i := range l {
+		t.put(i)
+	}
+}
+
+// put lays one drawing: beside the last, below it, or on a new sheet.
+func (t *tray) put(i *item) {
+	if i == nil {
+		return
+	}
+	if i.w > t.wide() || i.h > t.high() {
+		t.tiles(i)
+		return
+	}
+	if t.s == nil {
+		t.sheet()
+	}
+	bottom := t.s.top + titleHigh + t.high()
+	if t.x > t.s.x0 && t.x+i.w > t.s.x0+t.wide() {
+		t.x, t.y, t.row = t.s.x0, t.y+t.row+between, 0
+	}
+	if t.y+i.h > bottom {
+		t.sheet()
+	}
+	t.s.ops = append(t.s.ops, clipped(&i.page, window{-50, -50, i.w + 50, i.h + 50}, t.x, t.y)...)
+	t.x += i.w + between
+	t.row = max(t.row, i.h)
+}
+
+// tiles cuts a drawing that is larger than a sheet: each tile shows 5 mm more
+// than its share on the inner sides, so that two overlap by 10 mm. Crop marks
+// stand 3 mm outside at the joints, a letter at each side of a joint.
+func (t *tray) tiles(i *item) {
+	const crop, over = 9.0, 5.0
+	w, h := t.wide()-2*crop-2*over, t.high()-2*crop-2*over
+	nx, ny := int(math.Ceil(i.w/w)), int(math.Ceil(i.h/h))
+	cw, ch := i.w/float64(nx), i.h/float64(ny)
+	for r := range ny {
+		for c := range nx {
+			t.sheet()
+			s := t.s
+			s.print(label, sizeLabel.pt, s.x0, s.top+10, left,
+				fmt.Sprintf("%s: tile %d of %d, row %d of %d from the top, column %d of %d; cut at the crop marks, lay edge to edge", i.name, r*nx+c+1, nx*ny, r+1, ny, c+1, nx))
+			cell := window{float64(c) * cw, float64(r) * ch, float64(c+1) * cw, float64(r+1) * ch}
+			win := cell
+			if c > 0 {
+				win.x0 -= over
+			}
+			if r > 0 {
+				win.y0 -= over
+			}
+			if c < nx-1 {
+				win.x1 += over
+			}
+			if r < ny-1 {
+				win.y1 += over
+			}
+			dx, dy := s.x0+crop+over-cell.x0, s.top+titleHigh+crop+over-cell.y0
+			s.ops = append(s.ops, clipped(&i.page, win, dx, dy)...)
+			s.crops(cell, win, dx, dy)
+			s.joints(cell, win, dx, dy, r, c, nx, ny)
+		}
+	}
+	t.s = nil
+}
+
+// crops draws the marks at the four corners of a cell, outside the window.
+func (p *page) crops(cell, win window, dx, dy float64) {
+	for _, x := range [2]float64{cell.x0, cell.x1} {
+		p.line(hairLine, x+dx, win.y0+dy-8, x+dx, win.y0+dy-3)
+		p.line(hairLine, x+dx, win.y1+dy+3, x+dx, win.y1+dy+8)
+	}
+	for _, y := range [2]float64{cell.y0, cell.y1} {
+		p.line(hairLine, win.x0+dx-8, y+dy, win.x0+dx-3, y+dy)
+		p.line(hairLine, win.x1+dx+3, y+dy, win.x1+dx+8, y+dy)
+	}
+}
+
+// joints sets the letter pairs across the inner edges of a cell, the same
+// letter on the two tiles that meet there, one half on either side of the cut.
+func (p *page) joints(cell, win window, dx, dy float64, r, c, nx, ny int) {
+	name := func(k int) string {
+		if k < 26 {
+			return string(rune('A' + k))
+		}
+		return string(rune('A'+k/26-1)) + string(rune('A'+k%26))
+	}
+	across := func(k int, x float64) {
+		y := (cell.y0+cell.y1)/2 + dy
+		p.line(ruleLine, x+dx, y-3, x+dx, y+3)
+		p.print(labelBold, 9, x+dx-0.9, y+1.1, right, name(k))
+		p.print(labelBold, 9, x+dx+0.9, y+1.1, left, name(k))
+	}
+	down := func(k int, y float64) {
+		x := (cell.x0+cell.x1)/2 + dx
+		p.line(ruleLine, x-3, y+dy, x+3, y+dy)
+		p.print(labelBold, 9, x, y+dy-1, middle, name(k))
+		p.print(labelBold, 9, x, y+dy+3.4, middle, name(k))
+	}
+	// joints between columns first, row by row, then between rows
+	if c > 0 {
+		across(r*(nx-1)+c-1, cell.x0)
+	}
+	if c < nx-1 {
+		across(r*(nx-1)+c, cell.x1)
+	}
+	n := ny * (nx - 1)
+	if r > 0 {
+		down(n+(r-1)*nx+c, cell.y0)
+	}
+	if r < ny-1 {
+		down(n+r*nx+c, cell.y1)
+	}
+}
+
+// barLength is the length of the check bars, mm, from tick middle to tick
+// middle.
+const barLength = 100
+
+// checkBars draws the two bars at right angles: across below, down at the
+// right.
+func (s *sheet) checkBars() {
+	y := s.bottom - 10.5
+	x := s.x0 + 12
+	s.bar(x, y, false)
+	s.print(label, sizeLabel.pt, x+barLength/2, y-2, middle, "100"+nb+"mm across: lay a steel rule on it")
+	xd := s.x1 - 11
+	yd := s.top + titleHigh + 22
+	s.bar(xd, yd, true)
+	s.upright(label, sizeLabel.pt, xd+6.5, yd+barLength/2, "100"+nb+"mm down: lay a steel rule on it")
+}
+
+// bar draws one check bar from (x, y): a line with ticks each 5 mm, long at 0,
+// 50 and 100.
+func (p *page) bar(x, y float64, down bool) {
+	at := func(u, v float64) (float64, float64) {
+		if down {
+			return x - v, y + u
+		}
+		return x + u, y + v
+	}
+	seg := func(u0, v0, u1, v1 float64) {
+		a, b := at(u0, v0)
+		c, d := at(u1, v1)
+		p.line(ruleLine, a, b, c, d)
+	}
+	seg(0, 0, barLength, 0)
+	for k := 0; k <= 20; k++ {
+		long := 2.0
+		if k%10 == 0 {
+			long = 4
+		}
+		seg(float64(k)*5, 0, float64(k)*5, long)
+		if k%10 == 0 {
+			tx, ty := at(float64(k)*5, long)
+			if down {
+				p.print(label, sizeLabel.pt, tx-0.8, ty+1, right, grouped(float64(k)*5, 0))
+			} else {
+				p.print(label, sizeLabel.pt, tx, ty+3.2, middle, grouped(float64(k)*5, 0))
+			}
+		}
+	}
+}
