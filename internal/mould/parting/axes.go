@@ -243,6 +243,7 @@ const searchSamples = 96
 // for each whole length of the body along the pull.
 func (b *body) survey(count int) []tried {
 	dirs := b.special()
+	own := len(dirs)
 	dirs = append(dirs, hemisphere(count)...)
 	all := make([]tried, len(dirs))
 	par.For(len(dirs), 4, func(lo, hi int) {
@@ -272,7 +273,7 @@ func (b *body) survey(count int) []tried {
 	for i := range starts {
 		starts[i] = b.descend(starts[i], 0.7*spacing, rank)
 	}
-	return append(starts, all...)
+	return slices.Concat(all[:own], starts, all[own:])
 }
 
 func (b *body) descend(t tried, step float64, rank func(tried) float64) tried {

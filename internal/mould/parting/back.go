@@ -63,7 +63,7 @@ func (b *body) sheet(m *mesh.Mesh, r Rect, set Setting) (*Surface, *flat) {
 		}
 		z := f.height()
 		set.Back = &z
-		if s := Solve([]Body{{Mesh: m}}, r, set); s.Added <= budget/2*math.Abs(b.volume) {
+		if s := Solve([]Body{{Mesh: m}}, r, set); s.Added <= budget/3*math.Abs(b.volume) {
 			return s, &f
 		}
 	}

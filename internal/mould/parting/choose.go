@@ -110,7 +110,7 @@ func (b *body) coarseScore(full *body, t *tried, show []patch, o Options) float6
 	box := m.Box()
 	side := 0.2 * b.long
 	r := Rect{box.Min.X - side, box.Min.Y - side, box.Max.X + side, box.Max.Y + side}
-	set := Setting{Step: b.long / 45}
+	set := Setting{Step: b.long / 45, Stiff: b.long / 60 * 4}
 	s, back := b.sheet(m, r, set)
 	v := math.Abs(b.volume)
 	score := s.Added / v

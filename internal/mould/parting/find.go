@@ -94,7 +94,7 @@ func (b *body) part(m *mesh.Mesh, r *Split, o Options) {
 	s, back := b.sheet(turned, rect, Setting{Step: o.Step})
 	if back != nil && back.side > 0 && o.Pull == nil {
 		// The bed is cast on the flat face: let it look along -pull.
-		r.Pull = r.Pull.Mul(-1)
+		r.Pull = vec.V3{}.Sub(r.Pull) // no negative zero
 		r.Tried[0].Pull = r.Pull
 		b.part(m, r, Options{Pull: &r.Pull, Step: o.Step})
 		return

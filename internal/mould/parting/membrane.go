@@ -3,38 +3,64 @@ package parting
 import "math"
 
 const (
-	budget = 4e-4 // share of the masters' volume that a smoother line may lock beyond the gaps
-	stiff  = 1.0  // stiffness of the membrane at 60 mm, mm
-	rounds = 6    // of raising weights
+	budget = 6e-4 // share of the masters' volume that a smoother line may lock beyond the gaps, spread over the rim
+	most   = 8e-4 // share above which a stiffer surface is not taken
+	rounds = 5    // of raising weights
 	reach  = 3    // nodes round a node over which the added volume is gathered
 )
 
-// relax finds the surface with the stiffness given, then raises the weight of
-// the penalty round those stretches of the shadow's edge along which the added
-// volume per length is above its share, and again. So a noisy rim gives way to
-// a smooth line, while a jump of the rim, which a membrane would round off, is
-// kept.
+// stiffness is what is tried, slack to stiff, in mm at 60 mm.
+var stiffness = []float64{1, 4, 12, 36}
+
+// relax finds the stiffest surface whose added volume is within most, or the
+// slackest; the plane where that is within the budget. With k given only that
+// stiffness is tried.
 func (f *field) relax(k float64) {
 	f.plane(f.s.Edge)
+	if f.s.Uneven == 0 && f.added() <= budget*f.volume {
+		f.s.Stiff = math.Inf(1)
+		return
+	}
+	rim, length := f.rim()
+	share := budget * f.volume / max(length, 1e-300)
+	if k > 0 {
+		f.s.Stiff = k
+		f.coarse(k)
+		f.settle(k, rim, share)
+		return
+	}
+	var keep []float64
+	for n, t := range stiffness {
+		t *= f.scale
+		if n == 0 {
+			f.coarse(t)
+		}
+		f.settle(t, rim, share)
+		if n > 0 && f.added() > most*f.volume {
+			f.s.Z = keep
+			return
+		}
+		f.s.Stiff = t
+		keep = append(keep[:0:0], f.s.Z...)
+	}
+}
+
+// settle finds the surface of one stiffness, raises the weight of the penalty
+// round those stretches of the shadow's edge along which the added volume per
+// length is above its share, and again. So a noisy rim gives way to a smooth
+// line, while a jump of the rim, which a membrane would round off, is kept.
+func (f *field) settle(k float64, rim []float64, share float64) {
 	f.weight = make([]float64, len(f.s.Z))
 	for q := range f.weight {
 		f.weight[q] = 1
 	}
-	rim, length := f.rim()
-	share := budget * f.volume / max(length, 1e-300)
-	if f.s.Uneven == 0 && f.added() <= budget/2*f.volume {
-		f.s.Stiff = math.Inf(1)
-		return
-	}
-	f.s.Stiff = k
-	f.coarse(k)
 	for range rounds {
-		f.sweep(k, 60)
+		f.sweep(k, 50)
 		if !f.press(rim, share) {
 			break
 		}
 	}
-	f.sweep(k, 200)
+	f.sweep(k, 150)
 }
 
 // rim returns the length of the shadow's edge per node, and its sum.
@@ -76,7 +102,7 @@ func (f *field) press(rim []float64, share float64) bool {
 			}
 			px, py := f.sample(x, y)
 			z := s.At(px, py)
-			add[y/sub*s.NX+x/sub] += (max(0, z-f.hi[q]) + max(0, f.lo[q]-z)) * f.cell
+			add[y/sub*s.NX+x/sub] += (max(0, z-f.out[q]) + max(0, f.in[q]-z)) * f.cell
 		}
 	}
 	a, b := blur(add, s.NX, s.NY, reach), blur(rim, s.NX, s.NY, reach)
@@ -199,7 +225,7 @@ func (f *field) sweep(k float64, sweeps int) {
 	pull := omega * f.cell / (4 * k)
 	enough := 5e-4 * f.scale
 	for range sweeps {
-		most := 0.0
+		moved := 0.0
 		for j := 1; j < s.NY-1; j++ {
 			for i := 1; i < nx-1; i++ {
 				q := j*nx + i
@@ -211,11 +237,11 @@ func (f *field) sweep(k float64, sweeps int) {
 				if f.has[q] > 0 && (z > f.nhi[q] || z < f.nlo[q]) {
 					z = f.settleNode(i, j, z, pull*f.weight[q])
 				}
-				most = max(most, math.Abs(z-s.Z[q]))
+				moved = max(moved, math.Abs(z-s.Z[q]))
 				s.Z[q] = z
 			}
 		}
-		if most < enough {
+		if moved < enough {
 			return
 		}
 	}
