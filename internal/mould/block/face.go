@@ -154,34 +154,22 @@ func (e *envelope) run(d []float64, step int) {
 	}
 }
 
-// level returns the height of the plane that passes through the most of the
-// shadow's rim; the middle where a stretch of heights does equally well.
+// level returns the height of the parting surface at the block's sides: the
+// median of the lowest and highest metal along the rim of the shadow.
 func (f *face) level() float64 {
-	type end struct {
-		z float64
-		d int
-	}
-	var ends []end
+	var ends []float64
 	for j := 1; j < f.ny-1; j++ {
 		for i := 1; i < f.nx-1; i++ {
 			q := j*f.nx + i
 			if f.metal(q) && !(f.metal(q-1) && f.metal(q+1) && f.metal(q-f.nx) && f.metal(q+f.nx)) {
-				ends = append(ends, end{f.lo[q], 1}, end{f.hi[q], -1})
+				ends = append(ends, f.lo[q], f.hi[q])
 			}
 		}
 	}
-	slices.SortFunc(ends, func(a, b end) int {
-		if c := cmpFloat(a.z, b.z); c != 0 {
-			return c
-		}
-		return b.d - a.d
-	})
-	best, n, z := 0, 0, 0.0
-	for i, e := range ends {
-		n += e.d
-		if n > best && i+1 < len(ends) {
-			best, z = n, (e.z+ends[i+1].z)/2
-		}
+	if len(ends) == 0 {
+		return 0
 	}
-	return z
+	slices.Sort(ends)
+	n := len(ends) / 2
+	return (ends[n-1] + ends[n]) / 2
 }

@@ -13,24 +13,10 @@ import (
 func (k *work) feed() {
 	d, l := &k.d, k.l
 	thin := k.thinHead()
-	ts := make([]float64, len(k.sections))
-	for i := range k.sections {
-		ts[i] = k.sections[i].t
-	}
-	slices.Sort(ts)
-	t := quantile(ts, 0.02)
-	if d.Thinnest > 0 {
-		t = math.Min(t, d.Thinnest)
-	}
-	fill := d.FillTime
-	if fill <= 0 {
-		fill = min(max(d.Freeze*t*t/4/6, 0.4), 4)
-		l.figure("fill time wanted", fill, "s", "a sixth of the freezing time of the thinnest section, Freeze (t/2)^2 / 6, kept within 0.4 and 4 s",
-			"planar freezing law; the share is "+ours, map[string]float64{"t": t, "Freeze": d.Freeze})
-	}
-	if q := k.volume / 1e3 / fill; q > d.LadleRate {
-		fill = k.volume / 1e3 / d.LadleRate
-		l.figure("fill time by the ladle", fill, "s", "volume / ladle rate", ours, map[string]float64{"volume": k.volume, "rate": d.LadleRate})
+	fill, t := k.fillTime()
+	if d.FillTime <= 0 {
+		l.figure("fill time wanted", fill, "s", "a sixth of the freezing time of the thinnest section, Freeze (t/2)^2 / 6, kept within 0.4 and 4 s, no faster than the ladle pours",
+			"planar freezing law; the share is "+ours, map[string]float64{"t": t, "Freeze": d.Freeze, "ladle_rate": d.LadleRate, "volume": k.volume})
 	}
 	cup := k.cupFor()
 	g := &k.gate
@@ -71,6 +57,26 @@ func (k *work) feed() {
 	k.channels = append(k.channels, k.sprue(a, b, cup))
 }
 
+// fillTime returns the time in s in which one cavity should fill, and the
+// thinnest section, mm.
+func (k *work) fillTime() (fill, t float64) {
+	d := &k.d
+	ts := make([]float64, len(k.sections))
+	for i := range k.sections {
+		ts[i] = k.sections[i].t
+	}
+	slices.Sort(ts)
+	t = quantile(ts, 0.02)
+	if d.Thinnest > 0 {
+		t = math.Min(t, d.Thinnest)
+	}
+	fill = d.FillTime
+	if fill <= 0 {
+		fill = min(max(d.Freeze*t*t/4/6, 0.4), 4)
+	}
+	return math.Max(fill, k.volume/1e3/d.LadleRate), t
+}
+
 // thin is the place that asks the most head.
 type thin struct {
 	head float64 // above the casting's top
@@ -86,8 +92,12 @@ func (k *work) thinHead() thin {
 	}
 	order := make([]int, n)
 	need := make([]float64, n)
+	_, least := k.fillTime()
 	for i := range order {
 		s := &k.sections[i]
+		if k.d.Thinnest > 0 && s.t < 1.2*least { // calipers overrule the scan
+			s.t = math.Min(s.t, math.Max(k.d.Thinnest, 0.2))
+		}
 		order[i] = i
 		need[i] = s.mid.Y + s.head(&k.d) + stopUnder - k.box.Max.Y
 	}
@@ -112,7 +122,9 @@ func (k *work) thinFinding(t thin, head float64) {
 }
 
 // bowl is the cup: a cone from its throat to the rim.
-type bowl struct{ depth, rim, throat float64 }
+// It is an oval where the casting is thin along the pull, so that it does not
+// thicken the block.
+type bowl struct{ depth, rim, deep, throat float64 }
 
 // cupFor sizes the cup by the metal it must hold in reserve.
 func (k *work) cupFor() bowl {
@@ -123,9 +135,15 @@ func (k *work) cupFor() bowl {
 	for hold(r) < want && r < 20 {
 		r += 0.5
 	}
+	deep := r
+	if most := math.Max(6, k.box.Size().Z/2+plainMargin-cupRubber); k.lie() == Both && deep > most {
+		deep = most
+	}
+	wide := math.Min(r*r/deep, 2*r)
+	throat = math.Min(throat, deep)
 	k.l.figure("cup volume", hold(r), "mm3", "pi 1.6 R (R^2 + R r + r^2) / 3, at least a fifth of the casting and 1.5 cm3", ours,
 		map[string]float64{"R": r, "r": throat, "wanted": want})
-	return bowl{depth: 1.6 * r, rim: r, throat: throat}
+	return bowl{depth: 1.6 * r, rim: wide, deep: deep, throat: throat}
 }
 
 // wayTop is the height of the foot of the cup.
@@ -176,7 +194,9 @@ func (k *work) ingateAxes(area float64) (a, b float64) {
 		most *= 2
 	}
 	wide := min(max(0.45*g.width, 1), 10)
-	r := math.Sqrt(area / math.Pi)
+	// A thick place is fed by no less than a third of its radius, up to 3 mm.
+	r := math.Max(math.Sqrt(area/math.Pi), math.Min(g.lump/3, 3))
+	area = math.Max(area, math.Pi*r*r)
 	b = min(max(r, 1.25), most)
 	a = min(max(area/(math.Pi*b), 1.25), wide)
 	b = min(max(area/(math.Pi*a), b), most)
@@ -224,9 +244,10 @@ func (k *work) sprue(a, b float64, cup bowl) Channel {
 	foot := vec.V2{X: w[last].X, Y: math.Max(from, w[last].Y+1e-3)}
 	pts, ax, bx = append(pts, foot), append(ax, math.Max(throat, ax[len(ax)-1])), append(bx, math.Max(throat, bx[len(bx)-1]))
 	over := 1.0
-	rim := math.Max(cup.rim, 1.3*ax[len(ax)-1])
-	slope := (rim - throat) / (k.rim - foot.Y)
-	pts, ax, bx = append(pts, vec.V2{X: foot.X, Y: k.rim + over}), append(ax, rim+slope*over), append(bx, rim+slope*over)
+	ta, tb := ax[len(ax)-1], bx[len(bx)-1]
+	ra, rb := math.Max(cup.rim, 1.3*ta), math.Max(cup.deep, tb)
+	more := 1 + over/(k.rim-foot.Y)
+	pts, ax, bx = append(pts, vec.V2{X: foot.X, Y: k.rim + over}), append(ax, ta+(ra-ta)*more), append(bx, tb+(rb-tb)*more)
 	return k.chain("ingate", pts, ax, bx, g.at.Z, k.edge, len(pts)-2)
 }
 

@@ -24,8 +24,10 @@ type lump struct {
 // Limits of feeding; our own defaults but for the 1.2 of foundry texts.
 const (
 	feedRatio   = 1.2
-	feedModulus = 2.5  // mm; thinner metal sinks by less than a tenth of a millimetre
-	feedVolume  = 20.0 // mm3 of shrinkage worth a feeder
+	sinkModulus = 2.5  // mm; thinner metal sinks by less than a tenth of a millimetre
+	feedModulus = 4.0  // mm, V/A of a lump worth a feeder
+	feedVolume  = 60.0 // mm3 of shrinkage worth a feeder
+	feedMost    = 0.6  // of the casting's volume that one feeder may take
 )
 
 // depths returns, for the nodes of a grid of about 100 cells along the longest
@@ -181,7 +183,12 @@ func (k *work) feeders() {
 	list := k.lumps()
 	for i, p := range list {
 		lost := shrink * p.volume
-		if p.modulus < feedModulus || lost < feedVolume {
+		if p.modulus < sinkModulus || lost < feedVolume/3 {
+			continue
+		}
+		if i > 0 && (p.modulus < feedModulus || lost < feedVolume) {
+			limited(l.finding("sink", "note", k.master(p.at), fmt.Sprintf("a lump with a ball of %.1f mm inside is joined by a neck of %.1f mm, freezes after it and lacks about %.0f mm3: a small sink there", 2*p.r, 2*p.neck, lost),
+				"put the ingate there ([gate] at), hollow the lump, or accept it"), p.neck*feedRatio, p.r)
 			continue
 		}
 		if i == 0 {
@@ -239,14 +246,27 @@ func (k *work) addFeeder(p lump) bool {
 	into := math.Min(2, g.lump/2)
 	pts := []vec.V2{q.Add(out.Mul(-into)), q.Add(out.Mul(ingateLength))}
 	a := []float64{neck, neck}
-	for _, x := range w.p {
-		pts, a = append(pts, x), append(a, r)
+	// The body is 2.2 r long; from there a thinner rod leads to the open air.
+	run, thin := 0.0, math.Max(2, r/2)
+	for i, x := range w.p {
+		if i > 0 {
+			run += x.Add(w.p[i-1].Mul(-1)).Len()
+		}
+		if run > 2.2*r {
+			pts, a = append(pts, x), append(a, thin)
+		} else {
+			pts, a = append(pts, x), append(a, r)
+		}
 	}
+	last := a[len(a)-1]
 	end := pts[len(pts)-1]
 	if k.rim-end.Y > 1 {
-		pts, a = append(pts, vec.V2{X: end.X, Y: k.rim + 1}), append(a, r)
+		pts, a = append(pts, vec.V2{X: end.X, Y: k.rim + 1}), append(a, last)
 	}
 	c := k.chain("feeder", pts, a, a, g.at.Z, k.edge, len(pts)-1)
+	if c.Volume() > feedMost*k.volume {
+		return false
+	}
 	k.channels = append(k.channels, c)
 	k.feeds = append(k.feeds, plan.Feeder{At: g.at.Array(), Diameter: 2 * r, Length: w.length() + k.rim - end.Y, Modulus: r / 2})
 	k.l.figure("feeder", r/2, "mm", "V/A of the feeder (r/2) = 1.2 x V/A of the lump it feeds", "foundry texts for the 1.2; value from memory", map[string]float64{"lump": p.modulus, "ball": 2 * p.r, "neck": 2 * p.neck})

@@ -78,7 +78,7 @@ func (k *work) flowOff() {
 	if len(s.Pockets) > 0 && s.Pockets[0].Volume > 0.005*k.volume {
 		p := s.Pockets[0]
 		for i, r := range list {
-			if r.at.Y <= p.Saddle {
+			if r.at.Y <= p.Saddle || r.at.Y > p.At.Y+2*k.f.h {
 				continue
 			}
 			if c := p.At.Y - r.at.Y + 0.3*r.at.Dist(p.At); c < cost-1e-9 && c < 0.1*long {
@@ -88,7 +88,7 @@ func (k *work) flowOff() {
 	} else {
 		for i, r := range list {
 			far := math.Hypot(r.at.X-g.X, r.at.Y-g.Y)
-			if far < 0.35*long || k.box.Max.Y-r.at.Y > 0.2*k.box.Size().Y {
+			if far < 0.35*long || k.box.Max.Y-r.at.Y > 0.04*k.box.Size().Y {
 				continue
 			}
 			if c := k.box.Max.Y - r.at.Y - 0.3*far; c < cost-1e-9 {

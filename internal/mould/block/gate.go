@@ -99,10 +99,13 @@ func (k *work) findGate() {
 		most = math.Max(most, g.lump)
 	}
 	size := k.box.Size()
+	fill, _ := k.fillTime()
+	want := torricelli(0, k.volume, size.Y/2+leastHead, leastHead, discharge) / fill
 	for i := range list {
 		g := &list[i]
 		g.flat = k.flatAt(g)
-		g.why[0] = g.lump / most
+		fits := math.Pi * 0.2 * math.Max(g.depth, 0.5) * math.Min(math.Max(g.width, 1), 22) // 0.45 of both
+		g.why[0] = g.lump/most - math.Max(0, 1-fits/want)
 		g.why[1] = -0.8 * (k.box.Max.Y - g.at.Y) / math.Max(size.Y, 1e-9)
 		g.why[2] = k.scar(g.at) + 0.4*math.Min(1, g.flat/0.02)
 		g.score = g.why[0] + g.why[1] + g.why[2] + 0.3*g.out.Y - 0.1*math.Abs(g.at.X-k.box.Centre().X)/math.Max(size.X, 1e-9)

@@ -12,6 +12,7 @@ import (
 type router struct {
 	lo, hi vec.V2
 	step   float64
+	slack  float64 // mm by which free may be short near the start
 	free   func(x, y float64) float64
 	extra  func(x, y float64) float64 // added cost per mm, 0 or more
 }
@@ -57,7 +58,7 @@ func (r *router) find(start, leave vec.V2, clear float64, goal func(p vec.V2) bo
 		return vec.V2{X: ox + float64(q%nx)*r.step, Y: oy + float64(q/nx)*r.step}
 	}
 	may := func(p vec.V2) bool {
-		return r.free(p.X, p.Y) >= math.Min(clear, 0.75*p.Add(leave.Mul(-1)).Len())-1e-9
+		return r.free(p.X, p.Y) >= math.Min(clear, 0.75*p.Add(leave.Mul(-1)).Len()-r.slack)-1e-9
 	}
 	cost := make([]float64, nx*ny)
 	from := make([]int32, nx*ny)

@@ -112,7 +112,7 @@ func ventPoint(rim []vec.V3, p pockets.Pocket, shift vec.V3) (vec.V3, bool) {
 	saddle := p.Saddle + shift.Y
 	best, cost := -1, math.Inf(1)
 	for i, r := range rim {
-		if r.Y <= saddle+1e-9 {
+		if r.Y <= saddle+1e-9 || r.Y > at.Y+1e-6 { // higher than its top is not the pocket
 			continue
 		}
 		if c := at.Y - r.Y + 0.3*r.Dist(at); c < cost-1e-12 {
@@ -140,12 +140,18 @@ func (k *work) cutFrom(v vec.V3, rim []vec.V3) (Cut, bool) {
 		return math.Min(d, l.Size.X/2-math.Abs(x)+1)
 	}
 	r := &router{lo: vec.V2{X: -l.Size.X / 2, Y: -l.Size.Y / 2}, hi: vec.V2{X: l.Size.X / 2, Y: top + 1},
-		step: math.Max(0.5, f.h), free: free, extra: func(x, y float64) float64 { return 0 }}
+		step: math.Max(0.5, f.h), slack: 1.5 * f.h, free: free, extra: func(x, y float64) float64 { return 0 }}
 	q := f.node(v.X, v.Y)
 	out := f.outward(q, 3)
 	p := vec.V2{X: v.X, Y: v.Y}
 	start := p.Add(out.Mul(f.h))
-	w, ok := r.find(start, p, cutClear, func(q vec.V2) bool { return q.Y >= top })
+	var w way
+	ok := false
+	for _, clear := range []float64{cutClear, cutClear / 2, cutClear / 4} { // narrow gaps let less
+		if w, ok = r.find(start, p, clear, func(q vec.V2) bool { return q.Y >= top }); ok {
+			break
+		}
+	}
 	if !ok {
 		return Cut{}, false
 	}
