@@ -4,9 +4,12 @@ import (
 	"slices"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/mould/parting"
+	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shop/batch"
 )
 
-// figure puts what is known so far into the plan.
+// figure makes the sheet of figures and puts all that is known into the plan.
 func (t *trace) figure() error {
 	t.plan = &plan.Plan{
 		Schema: plan.Schema, Verdict: plan.Care,
@@ -14,12 +17,62 @@ func (t *trace) figure() error {
 		Fill: plan.Fill{Meeting: [][]plan.P3{}}, Order: plan.Order{Castings: t.job.Order.Castings},
 		Guessed: []plan.Guess{}, Figures: []plan.Figure{}, Findings: []plan.Finding{}, Tried: []plan.Trial{},
 	}
-	if t.layout != nil {
-		t.plan.Block = t.layout.Plan()
-		t.plan.Figures = append(t.plan.Figures, t.layout.Figures...)
-		t.plan.Tried = append(t.plan.Tried, t.layout.Tried...)
+	t.strains()
+	t.deadEnds()
+	t.tried()
+	if t.layout == nil {
+		return nil
 	}
+	p := t.plan
+	p.Block = t.layout.Plan()
+	p.Tried = append(p.Tried, t.layout.Tried...)
+	var err error
+	if t.sheet, err = batch.Make(t.quantities()); err != nil {
+		return err
+	}
+	s := t.sheet
+	p.Rubber, p.Metal, p.Freeze, p.Cycle, p.Order = &s.Rubber, &s.Metal, s.Freeze, s.Cycle, s.Order
+	p.Figures = append(append(p.Figures, t.layout.Figures...), s.Figures...)
+	p.Guessed = append(p.Guessed, s.Guesses...)
 	return nil
+}
+
+// quantities integrates what the sheet of figures needs from the solids.
+func (t *trace) quantities() batch.Input {
+	i := batch.Input{
+		Job: t.job, Rubber: t.job.RubberRow, Alloy: t.job.AlloyRow,
+		Block: t.layout.Size.Array(), Halves: [2]float64{t.solids.Half1.Volume(), t.solids.Half2.Volume()},
+		Cavity: t.solids.Cavity.Volume(), Area: t.master.Said.Area, Thinnest: t.master.Said.Thinnest,
+		Bed: t.board.Clay,
+	}
+	// The size of a casting is taken along the axes of the block.
+	i.Size = t.master.Mesh.Into(t.layout.Frame).Box().Size().Array()
+	for range t.layout.Placements {
+		i.Castings = append(i.Castings, t.master.Said.Volume)
+	}
+	if x := typedThinnest(t.job.Master.Thickness); x > 0 {
+		i.Thinnest = x
+	}
+	return i
+}
+
+// strains says of each undercut what the rubber must stretch and what to do.
+func (t *trace) strains() {
+	long := t.master.Mesh.Box().Longest()
+	for k, u := range t.split.Undercuts {
+		v := parting.Judge(u, t.rubber, t.master.Said.Volume, long)
+		t.plan.Split.Undercuts[k].Strain = plan.Ptr(v.Strain)
+		t.plan.Split.Undercuts[k].Action = plan.Ptr(v.Action)
+	}
+}
+
+// deadEnds says which hanging ends the metal bridges.
+func (t *trace) deadEnds() {
+	a := &t.job.AlloyRow
+	for k := range t.plan.Stand.DeadEnds {
+		d := &t.plan.Stand.DeadEnds[k]
+		d.Bridged = plan.Ptr(pockets.Bridged(d.Bore, a.SurfaceTension.X, a.DensityLiquid.X))
+	}
 }
 
 // judge gathers the findings and gives the verdict.
@@ -30,7 +83,7 @@ func (t *trace) judge() error {
 		p.Findings = append(p.Findings, plan.Finding{Code: b.Code, Severity: plan.Must, At: &at, Computed: &b.Computed, Limit: &b.Limit, Say: b.Say, Do: b.Do})
 	}
 	if t.layout != nil {
-		p.Findings = append(p.Findings, t.layout.Findings...)
+		p.Findings = append(append(p.Findings, t.layout.Findings...), t.sheet.Findings...)
 	}
 	for _, n := range t.master.Notes {
 		f := plan.Finding{Code: n.Code, Severity: plan.Note, Say: n.Say, Do: n.Do}

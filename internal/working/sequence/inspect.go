@@ -32,7 +32,7 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 	if err := c.run("check", func() error { m, err = check(r); return err }); err != nil {
 		return nil, nil, err
 	}
-	if err := c.run("split", func() error { s, err = split(m, splitting{pull: l.Pull}); return err }); err != nil {
+	if err := c.run("split", func() error { s, err = split(ctx, m, parting.Options{Pull: l.Pull}); return err }); err != nil {
 		return nil, nil, err
 	}
 	if err := c.run("stand", func() error { t, err = stand(m, s, standing{up: l.Up, bare: true}); return err }); err != nil {

@@ -9,10 +9,12 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/block"
+	"pourwright/internal/mould/followboard"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/internal/shop/batch"
 )
 
 // Setting is what a plan needs beside the job.
@@ -43,10 +45,14 @@ type trace struct {
 	set     Setting
 	raw     raw
 	master  *Master
+	rubber  parting.Rubber
 	split   *parting.Split
 	stand   *pockets.Stand
 	layout  *block.Layout // nil where no mould can be made
 	solids  *block.Solids
+	board   *followboard.Result
+	formers []followboard.Former
+	sheet   *batch.Sheet // nil where no mould can be made
 	plan    *plan.Plan
 	files   []File
 	current *clock
@@ -121,14 +127,27 @@ func (t *trace) checkMaster() error {
 }
 
 func (t *trace) findSplit() error {
-	var o splitting
-	if p := t.job.Split.Pull; p != nil {
-		d := vec.FromArray(*p).Unit()
-		o.pull = &d
+	j, r := t.job, &t.job.RubberRow
+	o := parting.Options{
+		Rubber: &parting.Rubber{Shore: r.Shore.X, Elongation: r.Elongation.X, Free: margin(j)},
+		Show:   points(j.Master.Show), Hide: points(j.Master.Hide),
 	}
+	if p := j.Split.Pull; p != nil {
+		d := vec.FromArray(*p).Unit()
+		o.Pull = &d
+	}
+	t.rubber = *o.Rubber
 	var err error
-	t.split, err = split(t.master, o)
+	t.split, err = split(t.current.ctx, t.master, o)
 	return err
+}
+
+// margin is the rubber beside the master that an overhang can bulge into, mm.
+func margin(j *job.Job) float64 {
+	if j.Block.Margin != nil {
+		return *j.Block.Margin
+	}
+	return 12
 }
 
 func (t *trace) findStand() error {

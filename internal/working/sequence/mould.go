@@ -4,6 +4,8 @@ import (
 	"pourwright/internal/book/job"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/block"
+	"pourwright/internal/mould/followboard"
+	"pourwright/internal/shop/batch"
 )
 
 // layOut lays the mould out, unless the split bars one.
@@ -24,7 +26,7 @@ func (t *trace) demand() block.Demand {
 		Shore: r.Shore.X, Modulus: r.Modulus(),
 		Castings: j.Order.Castings, MastersInHand: 1, Margin: j.Block.Margin,
 		Show: points(j.Master.Show), Hide: points(j.Master.Hide),
-		UpForced: j.Stand.Up != nil, PullForced: j.Split.Pull != nil,
+		Freeze: t.freezing(), UpForced: j.Stand.Up != nil, PullForced: j.Split.Pull != nil,
 	}
 	if j.Block.Cavities != nil {
 		d.Cavities = *j.Block.Cavities
@@ -60,12 +62,34 @@ func typedThinnest(list []job.Thickness) float64 {
 	return t
 }
 
-// build makes the solids.
+// freezing returns the seconds per mm2 of (V/A)^2 at the temperatures of the
+// pour.
+func (t *trace) freezing() float64 {
+	b := &t.job.Bench
+	pour, mould := 0.0, batch.MouldWarm
+	if b.Pour != nil {
+		pour = *b.Pour
+	}
+	if b.Mould != nil {
+		mould = *b.Mould
+	}
+	a, r := &t.job.AlloyRow, &t.job.RubberRow
+	h := batch.Choose(a, r, pour, mould)
+	return batch.FreezeConstant(a, r, h.Pour, h.Mould).Value
+}
+
+// build makes the solids, and the bed and the formers to print.
 func (t *trace) build() error {
 	if t.layout == nil {
 		return nil
 	}
 	var err error
-	t.solids, err = t.layout.Build()
+	if t.solids, err = t.layout.Build(); err != nil {
+		return err
+	}
+	if err = t.current.stopped(); err != nil {
+		return err
+	}
+	t.board, t.formers, err = followboard.FromLayout(t.layout, t.master.Mesh)
 	return err
 }

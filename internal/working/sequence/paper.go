@@ -3,8 +3,8 @@ package sequence
 import (
 	"io"
 
-	"pourwright/internal/book/material"
 	"pourwright/internal/book/plan"
+	"pourwright/internal/mould/followboard"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shop/drawing"
@@ -29,6 +29,13 @@ func (t *trace) draw() error {
 	if t.plan.Verdict == plan.No || t.solids == nil {
 		return nil
 	}
+	templates, err := drawing.Templates(in)
+	if err != nil {
+		return err
+	}
+	t.add("templates.pdf", templates)
+	t.addSTL("follow-board.stl", t.board.Mesh)
+	t.addSTL("formers.stl", followboard.Bed(t.formers, 200))
 	t.addSTL("cavity.stl", t.solids.Cavity)
 	t.addSTL("half-1.stl", t.solids.Half1)
 	t.addSTL("half-2.stl", t.solids.Half2)
@@ -59,19 +66,24 @@ func (t *trace) paper() *drawing.Input {
 	in := &drawing.Input{
 		Plan: t.plan, Paper: j.Paper(), Master: t.master.Mesh,
 		Names: drawing.Names{Version: t.set.Version, Title: j.Title, Alloy: a.Words, Rubber: r.Words, Use: j.Order.Use, Material: j.Master.Material},
-		Bench: drawing.Bench{Condensation: r.Chemistry == material.Condensation, HasPump: j.Bench.Pump != nil || j.Bench.PumpGauge != nil, MouldMax: r.Rating.X},
 	}
 	if in.Names.Title == "" {
 		in.Names.Title = t.master.Said.File
 	}
-	if r.Hardener.X > 0 {
-		in.Bench.Ratio = 1 / r.Hardener.X
-	}
-	if j.Bench.ScaleStep != nil {
-		in.Bench.ScaleStep = *j.Bench.ScaleStep
-	}
 	if t.solids != nil {
 		in.Metal, in.Surface = t.solids.Cavity, t.layout.Surface
+	}
+	if t.sheet == nil {
+		return in
+	}
+	b := t.sheet.Bench
+	in.Bench = drawing.Bench{
+		Ratio: b.Ratio, ScaleStep: b.ScaleStep, Condensation: b.Condensation, PotMax: b.PotMax, MouldMax: b.MouldMax,
+		PourWithin: b.PourWithin, SolidAfter: b.SolidAfter, OpenAfter: b.OpenAfter, OpenAt: b.OpenAt, Rest: b.Rest,
+		Growth: b.Growth, HasPump: b.HasPump, Stir: b.Stir, Clay: b.Clay, Dry: b.Dry,
+	}
+	for _, c := range b.PerCasting {
+		in.Bench.PerCasting = append(in.Bench.PerCasting, drawing.Cost{Name: c.Name, Amount: c.Amount})
 	}
 	return in
 }

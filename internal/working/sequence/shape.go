@@ -1,34 +1,22 @@
 package sequence
 
 import (
-	"math"
+	"context"
+	"errors"
 
+	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
 )
 
-// splitting is what the job asks of the split.
-type splitting struct {
-	pull *vec.V3
-}
-
-// split finds the pull and what it locks.
-func split(m *Master, o splitting) (*parting.Split, error) {
-	if o.pull != nil {
-		see := parting.Measure(m.Mesh, *o.pull)
-		return &parting.Split{Pull: *o.pull, Silhouette: see.Silhouette, Locked: see.Locked}, nil
+// split finds the pull, the line and what a straight pull locks.
+func split(ctx context.Context, m *Master, o parting.Options) (*parting.Split, error) {
+	s, err := parting.Find(ctx, m.Mesh, o)
+	if err != nil && ctx.Err() != nil && errors.Is(err, ctx.Err()) {
+		err = fault.New(fault.Interrupted, "", "", "interrupted")
 	}
-	best := &parting.Split{Locked: math.Inf(1)}
-	for _, d := range []vec.V3{{Z: 1}, {Y: 1}, {X: 1}, {X: 1, Y: 1, Z: 1}, {X: -1, Y: 1, Z: 1}, {X: 1, Y: -1, Z: 1}, {X: 1, Y: 1, Z: -1}} {
-		d = d.Unit()
-		see := parting.Measure(m.Mesh, d)
-		best.Tried = append(best.Tried, parting.Axis{Pull: d, Locked: see.Locked, Score: see.Locked})
-		if see.Locked < best.Locked-1e-6*m.Said.Volume {
-			best.Pull, best.Silhouette, best.Locked = d, see.Silhouette, see.Locked
-		}
-	}
-	return best, nil
+	return s, err
 }
 
 // standing is what the job asks of the stand.
