@@ -19,6 +19,9 @@ func (k *work) feed() {
 			"planar freezing law; the share is "+ours, map[string]float64{"t": t, "Freeze": d.Freeze, "ladle_rate": d.LadleRate, "volume": k.volume})
 	}
 	cup := k.cupFor()
+	l.figure("cup volume", math.Pi*cup.depth*(cup.rim*cup.deep+math.Sqrt(cup.rim*cup.deep)*cup.throat+cup.throat*cup.throat)/3, "mm3",
+		"pi d (a b + sqrt(a b) r + r^2) / 3, at least a fifth of the casting and 1.5 cm3", ours,
+		map[string]float64{"d": cup.depth, "a": cup.rim, "b": cup.deep, "r": cup.throat, "wanted": math.Max(1500, 0.2*k.volume)})
 	g := &k.gate
 	top := math.Max(k.box.Max.Y, k.wayTop())
 	head := math.Max(leastHead, top+cup.depth-k.box.Max.Y)
@@ -29,14 +32,19 @@ func (k *work) feed() {
 	if thin.head > head {
 		head, rule = thin.head, "head over a thin end"
 	}
-	if head > mostHead {
+	if k.above > 0 { // under another casting: the rim is given
+		head = k.rim - k.box.Max.Y
+	}
+	if head > mostHead && k.above == 0 {
 		k.thinFinding(thin, head)
 		head = math.Max(mostHead, top+cup.depth-k.box.Max.Y)
 		rule = "greatest head"
 	}
-	k.headRule = rule
-	k.rim = k.box.Max.Y + head
-	l.Head = head
+	if k.above == 0 {
+		k.headRule = rule
+		k.rim = k.box.Max.Y + head
+		l.Head = head
+	}
 	area := k.ingateArea(fill)
 	a, b := k.ingateAxes(area)
 	got := math.Pi * a * b
@@ -141,8 +149,6 @@ func (k *work) cupFor() bowl {
 	}
 	wide := math.Min(r*r/deep, 2*r)
 	throat = math.Min(throat, deep)
-	k.l.figure("cup volume", hold(r), "mm3", "pi 1.6 R (R^2 + R r + r^2) / 3, at least a fifth of the casting and 1.5 cm3", ours,
-		map[string]float64{"R": r, "r": throat, "wanted": want})
 	return bowl{depth: 1.6 * r, rim: wide, deep: deep, throat: throat}
 }
 

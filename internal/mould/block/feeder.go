@@ -237,8 +237,7 @@ func (k *work) addFeeder(p lump) bool {
 		out = vec.V2{Y: 1}
 	}
 	rt := k.router()
-	rt.free = k.freeOfAll
-	w, ok := rt.find(q.Add(out.Mul(ingateLength+r)), q, r+wayRubber, func(s vec.V2) bool { return s.Y >= k.box.Max.Y+r+wayRubber })
+	w, ok := rt.find(q.Add(out.Mul(ingateLength+r)), q, r+wayRubber, func(s vec.V2) bool { return s.Y >= k.box.Max.Y+k.above+r+wayRubber })
 	if !ok {
 		return false
 	}

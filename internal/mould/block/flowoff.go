@@ -8,10 +8,10 @@ import (
 	"pourwright/internal/mould/pockets"
 )
 
-// mouths lists where the channels of the first cavity open into it, work frame.
-func (k *work) mouths() []pockets.Ball {
+// mouths lists where channels open into their casting.
+func (k *work) mouths(channels []Channel) []pockets.Ball {
 	var list []pockets.Ball
-	for _, c := range k.channels {
+	for _, c := range channels {
 		r := c.Rings[0]
 		q := c.Rings[1].P
 		d := q.Sub(r.P).Unit()
@@ -33,8 +33,15 @@ func (k *work) trapped(balls []pockets.Ball) *pockets.Stand {
 // freeOfAll is the distance to the casting and to its channels.
 func (k *work) freeOfAll(x, y float64) float64 {
 	d := k.f.free(x, y)
+	p := vec.V2{X: x, Y: y}
 	for _, c := range k.channels {
-		d = math.Min(d, c.from(vec.V2{X: x, Y: y}))
+		d = math.Min(d, c.from(p))
+	}
+	for _, o := range k.others {
+		d = math.Min(d, k.f.free(x-o.dx, y-o.dy))
+		for _, c := range o.channels {
+			d = math.Min(d, c.from(p))
+		}
 	}
 	return d
 }
@@ -43,6 +50,13 @@ func (k *work) nearChannel(p vec.V2, r float64) bool {
 	for _, c := range k.channels {
 		if c.from(p) < r {
 			return true
+		}
+	}
+	for _, o := range k.others {
+		for _, c := range o.channels {
+			if c.from(p) < r {
+				return true
+			}
 		}
 	}
 	return false
@@ -70,7 +84,7 @@ func (c *Channel) from(p vec.V2) float64 {
 // place where there is none, to the cup side.
 func (k *work) flowOff() {
 	d := &k.d
-	s := k.trapped(k.mouths())
+	s := k.trapped(k.mouths(k.channels))
 	list := k.rims()
 	g := k.channels[0].Rings[0].P
 	long := k.box.Longest()
@@ -116,7 +130,6 @@ func (k *work) flowOff() {
 		out = vec.V2{Y: 1}
 	}
 	rt := k.router()
-	rt.free = k.freeOfAll
 	rt.hi.Y = k.rim + rt.step
 	w, ok := rt.find(p.Add(out.Mul(ingateLength)), p, rad+wayRubber, func(q vec.V2) bool { return q.Y >= k.rim })
 	if !ok {

@@ -190,7 +190,10 @@ func (k *work) lead(g *gate) (way, bool) {
 		start = p.Add(vec.V2{Y: ingateLength + 1})
 	}
 	goal := math.Max(k.box.Max.Y+r+wayRubber, start.Y)
-	return k.router().find(start, p, r+wayRubber, func(q vec.V2) bool { return q.Y >= goal-1e-9 })
+	if k.above > 0 {
+		goal = k.box.Max.Y + k.above + r + wayRubber
+	}
+	return k.router().find(start, p, r+wayRubber, func(q vec.V2) bool { return q.Y >= goal-1e-9 && k.roomForCup(q.X) })
 }
 
 // router returns the router round one casting; ways beside it cost more, since
@@ -198,9 +201,9 @@ func (k *work) lead(g *gate) (way, bool) {
 func (k *work) router() *router {
 	out := 24.0
 	return &router{
-		lo: vec.V2{X: k.box.Min.X - out, Y: k.box.Min.Y - out}, hi: vec.V2{X: k.box.Max.X + out, Y: k.box.Max.Y + out},
+		lo: vec.V2{X: k.box.Min.X - out, Y: k.box.Min.Y - out}, hi: vec.V2{X: k.box.Max.X + out, Y: k.box.Max.Y + k.above + out},
 		step: math.Max(1, k.box.Longest()/120),
-		free: k.f.free,
+		free: k.freeOfAll,
 		extra: func(x, y float64) float64 {
 			if x < k.box.Min.X || x > k.box.Max.X || y < k.box.Min.Y {
 				return 1
@@ -296,4 +299,18 @@ func (k *work) scar(p vec.V3) float64 {
 		s -= 2 * math.Max(0, 1-k.w.To(q).Dist(p)/r)
 	}
 	return s
+}
+
+// roomForCup reports whether a cup about x keeps rubber between it and what
+// other cavities lead to the cup side.
+func (k *work) roomForCup(x float64) bool {
+	for _, o := range k.others {
+		for _, c := range o.channels {
+			r := c.Rings[len(c.Rings)-1]
+			if math.Abs(r.P.X-x) < r.A+k.cupFor().rim+wayRubber {
+				return false
+			}
+		}
+	}
+	return true
 }

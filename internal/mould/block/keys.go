@@ -13,7 +13,7 @@ const (
 	keyDepth = 5.0  // mm
 	keyClear = 5.0  // mm from cavity, channels and edge
 	keyPitch = 40.0 // mm, more keys are set where the next is farther
-	keyRise  = 0.8  // mm that the parting surface may rise over a key's foot
+	keyRise  = 0.3  // of the diameter, that the parting surface may rise over a key's foot
 	keyTurn  = 60.0 // mm3 in the way of a half that is turned; 50 are asked
 )
 
@@ -57,7 +57,7 @@ func (k *work) flatness() func(x, y, r float64) bool {
 				lo, hi = math.Min(lo, v), math.Max(hi, v)
 			}
 		}
-		return hi-lo <= keyRise && k.block.Size().Z/2-math.Abs(z) >= keyDepth+4
+		return hi-lo <= 2*r*keyRise && k.block.Size().Z/2-math.Abs(z) >= keyDepth+4
 	}
 }
 

@@ -28,6 +28,7 @@ type work struct {
 	f        *face // the master alone
 	sections []section
 
+	// The cavity being laid out; for the others see cavities.
 	gate     gate
 	rim      float64 // height of the block's upper side
 	headRule string
@@ -35,10 +36,29 @@ type work struct {
 	feeds    []plan.Feeder
 	flows    []plan.FlowOff
 	inserts  []Insert
-	shifts   []vec.V3 // from the first cavity to each
-	all      *face    // castings and channels
-	edge     float64  // height of the parting surface at the block's sides
+	above    float64    // height of the castings stacked over this one
+	others   []obstacle // castings and channels laid before this one
+	cavities []cavity
+	stacked  bool
+	all      *face   // castings and channels
+	open     []bool  // of all: joined to the face's rim
+	edge     float64 // height of the parting surface at the block's sides
 	block    vec.Box
+}
+
+// cavity is one casting with all that is formed for it, work frame.
+type cavity struct {
+	shift    vec.V3 // from the master's own place
+	gate     vec.V3
+	channels []Channel
+	feeds    []plan.Feeder
+	flows    []plan.FlowOff
+}
+
+// obstacle is a casting that stands dx, dy away, and its channels.
+type obstacle struct {
+	dx, dy   float64
+	channels []Channel
 }
 
 // places is how many places of the skin are measured for thickness: the share

@@ -18,17 +18,17 @@ func (k *work) settle(ch choice) {
 	l.Edge = k.edge - c.Z
 	l.Metal = &mesh.Mesh{}
 	var parts []parting.Body
-	for n, s := range k.shifts {
+	for n, y := range k.cavities {
+		t := y.shift.Sub(c)
 		f := k.w
-		f.Origin = k.w.From(c.Sub(s))
+		f.Origin = k.w.From(t.Mul(-1))
 		l.Placements = append(l.Placements, f)
-		t := s.Sub(c)
 		b := moved(k.m, t)
 		l.bodies = append(l.bodies, b)
 		l.Metal.Append(b)
 		parts = append(parts, parting.Body{Mesh: b})
-		for i, x := range k.channels {
-			x = x.Moved(t)
+		for i, x := range y.channels {
+			x = x.Moved(c.Mul(-1))
 			x.Cavity = n
 			l.Channels = append(l.Channels, x)
 			m := x.Mesh()
@@ -36,7 +36,7 @@ func (k *work) settle(ch choice) {
 			parts = append(parts, parting.Body{Mesh: m, Channel: true})
 			if i == 0 {
 				p := x.Rings[1].P.Sub(x.Rings[0].P).Unit()
-				l.Ingates = append(l.Ingates, plan.Ingate{At: k.gate.at.Add(t).Array(), Direction: p.Mul(-1).Array(), Area: x.Area(0)})
+				l.Ingates = append(l.Ingates, plan.Ingate{At: y.gate.Sub(c).Array(), Direction: p.Mul(-1).Array(), Area: x.Area(0)})
 			}
 		}
 		for _, x := range k.inserts {
@@ -44,13 +44,12 @@ func (k *work) settle(ch choice) {
 			l.Inserts = append(l.Inserts, x)
 			parts = append(parts, parting.Body{Mesh: x.mesh(), Channel: true})
 		}
-		for _, x := range k.feeds {
-			x.At = vec.FromArray(x.At).Add(t).Array()
+		for _, x := range y.feeds {
+			x.At = vec.FromArray(x.At).Sub(c).Array()
 			l.Feeders = append(l.Feeders, x)
 		}
-		for _, x := range k.flows {
-			x.At = vec.FromArray(x.At).Add(t).Array()
-			x.To = vec.FromArray(x.To).Add(t).Array()
+		for _, x := range y.flows {
+			x.At, x.To = vec.FromArray(x.At).Sub(c).Array(), vec.FromArray(x.To).Sub(c).Array()
 			l.FlowOffs = append(l.FlowOffs, x)
 		}
 	}

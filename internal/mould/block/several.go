@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"math"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
 )
 
 const (
@@ -12,8 +14,9 @@ const (
 	channelGap = 8.0  // mm between the channels of two castings; our own default
 )
 
-// several chooses how many cavities, and places them side by side, each with
-// its own cup, so that no cavity takes the head of another.
+// several chooses how many cavities and places them: side by side or one above
+// the other, whichever takes the smaller block. Each has its own cup, so that
+// no cavity takes the head of another.
 func (k *work) several() {
 	d, l := &k.d, k.l
 	metal := k.volume
@@ -29,26 +32,26 @@ func (k *work) several() {
 		}
 		n = max(n, 1)
 	}
+	n = min(n, 24)
 	l.figure("charge of one cavity", shot, "g", "(casting + cup + ingate + feeders + flow-offs) x density of the liquid", practice, map[string]float64{"volume": metal, "rho": d.DensityLiquid})
-	castings, ways := k.box, k.waysBox()
-	pitch := castings.Size().X + castingGap
-	if x := ways.Size().X + channelGap; x > pitch {
-		pitch = x
-	}
-	if x := math.Max(castings.Max.X, ways.Max.X) - math.Min(castings.Min.X, ways.Min.X) + channelGap; x > pitch && k.sideWays() {
-		pitch = x
-	}
-	pitch = math.Ceil(pitch/k.f.h) * k.f.h
-	k.shifts = nil
-	for i := range n {
-		k.shifts = append(k.shifts, vec.V3{X: float64(i) * pitch})
-	}
+	k.cavities = k.row(n)
 	if n > 1 {
-		l.figure("pitch of the cavities", pitch, "mm", "the larger of casting + 10 mm and channels + 8 mm", ours, map[string]float64{"casting": castings.Size().X, "channels": ways.Size().X})
+		side := k.roughly(k.cavities)
+		trial := plan.Trial{What: fmt.Sprintf("%d cavities side by side", n), Result: fmt.Sprintf("about %.0f cm3", side/1e3), Score: side, Kept: true}
+		other := plan.Trial{What: fmt.Sprintf("%d cavities one above the other", n), Result: "no way to a cup for the lower ones", Score: math.MaxFloat32}
+		if c, ok := k.stack(n); ok {
+			high := k.roughly(c)
+			other.Result, other.Score = fmt.Sprintf("about %.0f cm3", high/1e3), high
+			if high < side {
+				k.cavities, k.stacked = c, true
+				trial.Kept, other.Kept = false, true
+			}
+		}
+		l.Tried = append(l.Tried, trial, other)
 	}
 	l.MastersNeeded = n
 	if n > d.MastersInHand {
-		limited(l.finding("masters", "should", nil, fmt.Sprintf("%d cavities in one block need %d masters in hand; there are %d", n, n, d.MastersInHand),
+		limited(l.finding("masters", "should", nil, fmt.Sprintf("%d cavities in one block need %d masters in hand; there is only %d", n, n, d.MastersInHand),
 			fmt.Sprintf("set [block] cavities = %d, or cast working copies first: one more mould, two more cures, and shrinkage counts twice", d.MastersInHand)), float64(d.MastersInHand), float64(n))
 	}
 	if d.Ladle > 0 && shot*float64(n) > 0.8*d.Ladle {
@@ -57,12 +60,111 @@ func (k *work) several() {
 	}
 }
 
-func (k *work) waysBox() vec.Box {
-	b := vec.Empty()
-	for i := range k.channels {
-		b = b.Join(k.channels[i].Mesh().Box())
+// own is the cavity just laid out, moved by t.
+func (k *work) own(t vec.V3) cavity {
+	c := cavity{shift: t, gate: k.gate.at.Add(t)}
+	for _, x := range k.channels {
+		c.channels = append(c.channels, x.Moved(t))
 	}
-	b.Max.Y = math.Min(b.Max.Y, k.rim)
+	for _, x := range k.feeds {
+		x.At = vec.FromArray(x.At).Add(t).Array()
+		c.feeds = append(c.feeds, x)
+	}
+	for _, x := range k.flows {
+		x.At, x.To = vec.FromArray(x.At).Add(t).Array(), vec.FromArray(x.To).Add(t).Array()
+		c.flows = append(c.flows, x)
+	}
+	return c
+}
+
+// row places n equal cavities side by side.
+func (k *work) row(n int) []cavity {
+	castings, ways := k.box, waysBox(k.channels, k.rim)
+	pitch := math.Max(castings.Size().X+castingGap, ways.Size().X+channelGap)
+	if k.sideWays() {
+		pitch = math.Max(pitch, math.Max(castings.Max.X, ways.Max.X)-math.Min(castings.Min.X, ways.Min.X)+channelGap)
+	}
+	pitch = math.Ceil(pitch/k.f.h) * k.f.h
+	var list []cavity
+	for i := range n {
+		list = append(list, k.own(vec.V3{X: float64(i) * pitch}))
+	}
+	return list
+}
+
+// stack places n cavities one above the other; the lower ones are led past the
+// upper ones to cups of their own.
+func (k *work) stack(n int) ([]cavity, bool) {
+	dy := math.Ceil((k.box.Size().Y+castingGap)/k.f.h) * k.f.h
+	list := []cavity{k.own(vec.V3{})}
+	for j := 1; j < n; j++ {
+		s := *k
+		s.l = &Layout{}
+		s.channels, s.feeds, s.flows, s.others = nil, nil, nil, nil
+		s.above = float64(j) * dy
+		s.rim = k.rim + s.above
+		for i, c := range list {
+			o := obstacle{dy: float64(j-i) * dy}
+			for _, x := range c.channels {
+				o.channels = append(o.channels, x.Moved(vec.V3{Y: s.above}))
+			}
+			s.others = append(s.others, o)
+		}
+		s.findGate()
+		if w := s.gate.way.p; !s.gate.reached || w[len(w)-1].Y > s.rim-8 {
+			return nil, false
+		}
+		s.feed()
+		for _, f := range s.l.Findings {
+			if f.Severity == plan.Must {
+				return nil, false
+			}
+		}
+		s.feeders()
+		s.flowOff()
+		list = append(list, s.own(vec.V3{Y: -s.above}))
+	}
+	return list, true
+}
+
+// roughly returns the volume of the block with default margins and no keys.
+func (k *work) roughly(list []cavity) float64 {
+	castings, ways, _ := k.union(list, false)
+	plain := plainMargin
+	if k.d.Margin != nil {
+		plain = *k.d.Margin
+	}
+	b, _ := k.sides(castings, ways, 0, plain, plain)
+	return volumeOf(b)
+}
+
+// union returns the boxes of castings and channels, and their meshes as one
+// where met is set.
+func (k *work) union(list []cavity, met bool) (castings, ways vec.Box, m *mesh.Mesh) {
+	castings, ways, m = vec.Empty(), vec.Empty(), &mesh.Mesh{}
+	for _, c := range list {
+		castings = castings.Add(k.box.Min.Add(c.shift)).Add(k.box.Max.Add(c.shift))
+		ways = ways.Join(waysBox(c.channels, k.rim))
+		if !met {
+			continue
+		}
+		m.Append(moved(k.m, c.shift))
+		for i := range c.channels {
+			m.Append(c.channels[i].Mesh())
+		}
+		for i := range k.inserts {
+			m.Append(k.inserts[i].moved(c.shift).mesh())
+		}
+	}
+	return castings, ways, m
+}
+
+func waysBox(channels []Channel, rim float64) vec.Box {
+	b := vec.Empty()
+	for i := range channels {
+		b = b.Join(channels[i].Mesh().Box())
+	}
+	b.Max.Y = math.Min(b.Max.Y, rim)
 	return b
 }
 

@@ -51,21 +51,7 @@ func (c *choice) name() string {
 // enclose finds the smallest block in which the keys fit, and lays everything
 // into it.
 func (k *work) enclose() error {
-	castings, ways := vec.Empty(), vec.Empty()
-	met := &mesh.Mesh{}
-	own := k.waysBox()
-	for _, s := range k.shifts {
-		castings = castings.Add(k.box.Min.Add(s)).Add(k.box.Max.Add(s))
-		ways = ways.Add(own.Min.Add(s)).Add(own.Max.Add(s))
-		met.Append(moved(k.m, s))
-		for i := range k.channels {
-			c := k.channels[i].Moved(s)
-			met.Append(c.Mesh())
-		}
-		for i := range k.inserts {
-			met.Append(k.inserts[i].moved(s).mesh())
-		}
-	}
+	castings, ways, met := k.union(k.cavities, true)
 	if k.d.Margin != nil && !(*k.d.Margin > 0) {
 		return fault.New(fault.Input, "[block] margin", "give a length above 0 mm, such as 12", "the margin is %g mm", *k.d.Margin)
 	}
@@ -91,28 +77,29 @@ func (k *work) enclose() error {
 	if s := list[0].box.Size(); !s.Finite() || s.X <= 0 {
 		return fault.New(fault.Input, "", "check the unit of the mesh", "the block has no size")
 	}
-	solved := 0
-	last := list[len(list)-1]
+	// The parting surface is solved for at most three blocks; where the keys do
+	// not fit any of them, the smallest block is kept without keys.
+	solved, kept := 0, -1
 	for i, c := range list {
-		t := plan.Trial{What: "block with " + c.name(), Score: volumeOf(c.box)}
-		final := i == len(list)-1
-		if !final && (len(k.spots(c.box, 6, nil)) == 0 || k.pickKeys(c.box, nil) == nil || solved == 3) {
-			t.Result = "no room for keys that hold the halves one way only"
-			k.l.Tried = append(k.l.Tried, t)
-			continue
+		t := plan.Trial{What: "block with " + c.name(), Result: "no room for keys that hold the halves one way only", Score: volumeOf(c.box)}
+		if solved < 3 && k.pickKeys(c.box, nil) != nil && (solved == 0 || k.pickKeys(c.box, k.flatness()) != nil) {
+			solved++
+			k.settle(c)
+			if l := k.pickKeys(c.box, k.flatness()); l != nil {
+				k.l.Keys, kept = l, i
+				t.Result, t.Kept = fmt.Sprintf("%.0f cm3, %d keys", volumeOf(c.box)/1e3, len(l)), true
+			}
 		}
-		solved++
-		k.settle(c)
-		k.l.Keys = k.pickKeys(c.box, k.flatness())
-		t.Result = fmt.Sprintf("%.0f cm3, %d keys", volumeOf(c.box)/1e3, len(k.l.Keys))
-		t.Kept = k.l.Keys != nil || final
 		k.l.Tried = append(k.l.Tried, t)
-		last = c
 		if t.Kept {
 			break
 		}
 	}
-	k.report(last, castings)
+	if kept < 0 {
+		kept = 0
+		k.settle(list[0])
+	}
+	k.report(list[kept], castings)
 	return nil
 }
 

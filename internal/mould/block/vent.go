@@ -17,7 +17,6 @@ const (
 	cutClear    = 3.0   // mm from metal other than the pocket; our own default
 	airLeft     = 5e-4  // share of the volume that may stay unvented
 	bridgeBond  = 0.842 // critical Bond number of long bubbles in tubes, J. Fluid Mech. 10 (1961)
-	spareShare  = 1e-4  // pockets above this share get a cut "if short"
 	mostCuts    = 24
 	ballOfKnife = 0.5 // mm round a cut's end that it opens
 )
@@ -29,71 +28,157 @@ func (d *Demand) BridgeBore() float64 {
 	return 2e3 * math.Sqrt(bridgeBond*d.Tension/(d.DensityLiquid*Gravity))
 }
 
-// vent cuts the remaining pockets of one cavity open along the parting face,
-// the same in every cavity, and says which it cannot reach.
+// vent cuts the remaining pockets of every cavity open along the parting face,
+// and says which it cannot reach. Cavities side by side are equal and take the
+// same cuts.
 func (k *work) vent() {
 	l := k.l
 	c := k.block.Centre()
-	line := l.Surface.Lines(l.bodies[0])
-	var rim []vec.V3 // of the first cavity, block frame, with open air beside it
-	open := l.away.open()
-	for _, loop := range line {
+	before, after := 0.0, 0.0
+	var first []Cut
+	for n := range k.cavities {
+		y := &k.cavities[n]
+		if n > 0 && !k.stacked {
+			for _, x := range first {
+				l.Cuts = append(l.Cuts, k.copyCut(x, n, y.shift.Sub(k.cavities[0].shift)))
+			}
+			continue
+		}
+		v := venter{work: k, n: n, shift: y.shift.Sub(c), rim: k.openRim(n), balls: k.mouths(y.channels)}
+		for i := range v.balls { // as the master stands in its own file
+			v.balls[i].At = v.balls[i].At.Sub(y.shift)
+		}
+		v.now = k.trapped(v.balls)
+		before += v.now.Trapped
+		v.pockets()
+		v.deadEnds()
+		v.spare(len(y.flows) + len(y.feeds))
+		if n == 0 {
+			first = v.cuts
+			l.After = k.stated(v.now)
+		}
+		after += v.now.Trapped
+		l.Cuts = append(l.Cuts, v.cuts...)
+		k.pocketFindings(v.now, n)
+	}
+	for i := range l.Cuts {
+		l.Cuts[i].No = i + 1
+	}
+	l.figure("air left before cuts", before, "mm3", "merge tree of height, air leaving by cup, feeders and flow-offs", "slow rise from below: docs/numerics/block.md", nil)
+	l.figure("air left after cuts", after, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "slow rise from below: docs/numerics/block.md", map[string]float64{"limit": airLeft * k.volume})
+}
+
+// venter cuts the vents of one cavity. shift takes the work frame of its master
+// to the block frame.
+type venter struct {
+	*work
+	n     int
+	shift vec.V3
+	rim   []vec.V3 // the parting line where open air is beside it, block frame
+	balls []pockets.Ball
+	now   *pockets.Stand
+	cuts  []Cut
+}
+
+// openRim returns the points of the parting line of cavity n that have open air
+// beside them, block frame.
+func (k *work) openRim(n int) []vec.V3 {
+	a := k.l.away
+	if k.open == nil {
+		k.open = a.open()
+	}
+	var rim []vec.V3
+	var loops [][]vec.V3
+	if k.split.Back == nil {
+		loops = k.l.Surface.Lines(k.l.bodies[n])
+	} else { // the surface lies in the back, so the split's own line is taken
+		t := k.cavities[n].shift.Sub(k.block.Centre())
+		for _, loop := range k.split.Line {
+			var r []vec.V3
+			for i, p := range loop {
+				p, q := k.w.To(p).Add(t), k.w.To(loop[(i+1)%len(loop)]).Add(t)
+				m := int(p.Dist(q)/a.h) + 1
+				for s := range m {
+					r = append(r, p.Lerp(q, float64(s)/float64(m)))
+				}
+			}
+			loops = append(loops, r)
+		}
+	}
+	for _, loop := range loops {
 		for _, p := range loop {
-			q := l.away.node(p.X, p.Y)
-			for _, r := range [9]int{0, 1, -1, l.away.nx, -l.away.nx, l.away.nx + 1, l.away.nx - 1, -l.away.nx + 1, -l.away.nx - 1} {
-				if s := q + r; s >= 0 && s < len(open) && open[s] {
+			q := a.node(p.X, p.Y)
+			for _, r := range [9]int{0, 1, -1, a.nx, -a.nx, a.nx + 1, a.nx - 1, -a.nx + 1, -a.nx - 1} {
+				if s := q + r; s >= 0 && s < len(k.open) && k.open[s] {
 					rim = append(rim, p)
 					break
 				}
 			}
 		}
 	}
-	shift := k.shifts[0].Sub(c)
-	balls := k.mouths()
-	given := len(balls)
-	before := k.trapped(balls)
-	s := before
+	return rim
+}
+
+// pockets cuts one pocket after another, the largest first, each time on what
+// the cuts before left.
+func (v *venter) pockets() {
 	var off []pockets.Pocket
-	for len(l.Cuts) < mostCuts {
+	for len(v.cuts) < mostCuts {
 		i := 0
-		for i < len(s.Pockets) && known(off, s.Pockets[i]) {
+		for i < len(v.now.Pockets) && known(off, v.now.Pockets[i]) {
 			i++
 		}
-		if i == len(s.Pockets) {
-			break
+		if i == len(v.now.Pockets) {
+			return
 		}
-		p := s.Pockets[i]
-		v, ok := ventPoint(rim, p, shift)
+		p := v.now.Pockets[i]
+		at, ok := ventPoint(v.rim, p, v.shift)
 		var cut Cut
 		if ok {
-			cut, ok = k.cutFrom(v, rim)
+			cut, ok = v.cutFrom(at)
 		}
 		if !ok {
 			off = append(off, p)
 			continue
 		}
-		try := append(balls[:len(balls):len(balls)], pockets.Ball{At: v.Sub(shift), Radius: ballOfKnife})
-		t := k.trapped(try)
-		if t.Trapped > s.Trapped-0.5*p.Volume {
+		try := append(v.balls[:len(v.balls):len(v.balls)], pockets.Ball{At: at.Sub(v.shift), Radius: ballOfKnife})
+		t := v.trapped(try)
+		if gain := v.now.Trapped - t.Trapped; gain < 0.5*p.Volume {
 			off = append(off, p)
-			if t.Trapped > s.Trapped-0.1*p.Volume {
+			if gain < 0.1*p.Volume {
 				continue
 			}
 		}
-		cut.Why = fmt.Sprintf("pocket of %.0f mm3", p.Volume)
-		cut.When = "now"
-		l.Cuts = append(l.Cuts, cut)
-		balls, s = try, t
+		cut.Why, cut.When, cut.Cavity = fmt.Sprintf("pocket of %.0f mm3", p.Volume), "now", v.n
+		v.cuts = append(v.cuts, cut)
+		v.balls, v.now = try, t
 	}
-	k.deadEnds(rim, shift, &balls)
-	if len(balls) > given {
-		s = k.trapped(balls)
+}
+
+// spare cuts one vent to either side of an ingate at the top where nothing else
+// lets air out there, to be made if the casting stays short: air then need not
+// leave against the stream.
+func (v *venter) spare(others int) {
+	if others+len(v.cuts) > 0 {
+		return
 	}
-	k.copyCuts()
-	l.After = k.stated(s)
-	k.pocketFindings(s)
-	l.figure("air left before cuts", before.Trapped, "mm3", "merge tree of height, air leaving by cup, feeders and flow-offs", "slow rise from below; meshes' definition in docs/numerics/block.md", nil)
-	l.figure("air left after cuts", s.Trapped, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "slow rise from below; meshes' definition in docs/numerics/block.md", map[string]float64{"limit": airLeft * k.volume})
+	g := v.cavities[v.n].gate.Sub(v.block.Centre())
+	apart := math.Max(8, 0.2*v.box.Size().X)
+	for _, side := range []float64{-1, 1} {
+		best, high := -1, math.Inf(-1)
+		for i, p := range v.rim {
+			if dx := side * (p.X - g.X); dx >= apart && p.Y-0.1*dx > high {
+				best, high = i, p.Y-0.1*dx
+			}
+		}
+		if best < 0 || v.box.Max.Y+v.shift.Y-v.rim[best].Y > 0.3*v.box.Size().Y {
+			continue
+		}
+		if c, ok := v.cutFrom(v.rim[best]); ok {
+			c.Why, c.When, c.Cavity = "air beside the stream", "if short", v.n
+			v.cuts = append(v.cuts, c)
+		}
+	}
 }
 
 func known(list []pockets.Pocket, p pockets.Pocket) bool {
@@ -127,7 +212,7 @@ func ventPoint(rim []vec.V3, p pockets.Pocket, shift vec.V3) (vec.V3, bool) {
 
 // cutFrom leads a cut from v on the parting line to the block's upper side,
 // clear of other metal and of keys.
-func (k *work) cutFrom(v vec.V3, rim []vec.V3) (Cut, bool) {
+func (k *work) cutFrom(v vec.V3) (Cut, bool) {
 	l := k.l
 	f := l.away
 	top := l.Size.Y / 2
@@ -182,60 +267,49 @@ func (k *work) cutFrom(v vec.V3, rim []vec.V3) (Cut, bool) {
 
 // deadEnds cuts a way round to the top from hanging tips that metal from above
 // would bridge (J vent), or says why there is none.
-func (k *work) deadEnds(rim []vec.V3, shift vec.V3, balls *[]pockets.Ball) {
-	l := k.l
-	limit := k.d.BridgeBore()
-	for _, e := range k.stand.DeadEnds {
+func (v *venter) deadEnds() {
+	l := v.l
+	limit := v.d.BridgeBore()
+	for _, e := range v.stand.DeadEnds {
 		if e.Bore >= limit {
 			continue
 		}
-		at := k.w.To(e.At)
-		if k.gate.at.Dist(at) < e.Depth { // it is filled from its tip
+		at := v.w.To(e.At)
+		if v.cavities[v.n].gate.Sub(v.cavities[v.n].shift).Dist(at) < e.Depth { // it is filled from its tip
 			continue
 		}
 		best, cost := -1, 0.5*e.Bore+1
-		for i, r := range rim {
-			if d := r.Dist(at.Add(shift)); d < cost {
+		for i, r := range v.rim {
+			if d := r.Dist(at.Add(v.shift)); d < cost {
 				best, cost = i, d
 			}
 		}
 		if best >= 0 {
-			if c, ok := k.cutFrom(rim[best], rim); ok {
-				c.When, c.Why = "now", fmt.Sprintf("hanging bore of %.1f mm", e.Bore)
-				l.Cuts = append(l.Cuts, c)
-				*balls = append(*balls, pockets.Ball{At: rim[best].Sub(shift), Radius: ballOfKnife})
+			if c, ok := v.cutFrom(v.rim[best]); ok {
+				c.When, c.Why, c.Cavity = "now", fmt.Sprintf("hanging bore of %.1f mm", e.Bore), v.n
+				v.cuts = append(v.cuts, c)
 				continue
 			}
 		}
-		limited(l.finding("dead-end", "should", &e.At, fmt.Sprintf("metal from above bridges this hanging bore of %.1f mm (under %.1f mm) and shuts its air in; its tip lies off the parting face", e.Bore, limit),
+		n := v.n + 1
+		f := limited(l.finding("dead-end", "should", &e.At, fmt.Sprintf("metal from above bridges this hanging bore of %.1f mm (under %.1f mm) and shuts its air in; no knife reaches its tip on the parting face", e.Bore, limit),
 			"turn the piece so that it fills from below ([stand] up), move the parting line to the tip, or set a wire insert"), e.Bore, limit)
+		f.Cavity = &n
 	}
 }
 
-// copyCuts gives every cavity the cuts of the first and numbers them: the
-// narrowest first, as they are cut.
-func (k *work) copyCuts() {
-	l := k.l
-	first := l.Cuts
-	l.Cuts = nil
-	for n := range k.shifts {
-		t := k.shifts[n].Sub(k.shifts[0])
-		for _, c := range first {
-			p := make([]vec.V3, len(c.Path))
-			for i, x := range c.Path {
-				x = x.Add(t)
-				x.Z = l.Surface.At(x.X, x.Y)
-				p[i] = x
-			}
-			if n > 0 {
-				c.Path = p
-				c.Path[0].Z = first[0].Path[0].Z
-			}
-			c.Cavity = n
-			c.No = len(l.Cuts) + 1
-			l.Cuts = append(l.Cuts, c)
+// copyCut gives cavity n a cut of the first, moved by t.
+func (k *work) copyCut(c Cut, n int, t vec.V3) Cut {
+	p := make([]vec.V3, len(c.Path))
+	for i, x := range c.Path {
+		x = x.Add(t)
+		if i > 0 {
+			x.Z = k.l.Surface.At(x.X, x.Y)
 		}
+		p[i] = x
 	}
+	c.Path, c.Cavity = p, n
+	return c
 }
 
 // stated takes a stand of the work frame to the master frame.
@@ -254,7 +328,7 @@ func (k *work) stated(s *pockets.Stand) *pockets.Stand {
 }
 
 // pocketFindings names the pockets that no cut reaches, with their remedy.
-func (k *work) pocketFindings(s *pockets.Stand) {
+func (k *work) pocketFindings(s *pockets.Stand, cavity int) {
 	for _, p := range s.Pockets {
 		if p.Volume <= airLeft*k.volume {
 			continue
@@ -271,7 +345,8 @@ func (k *work) pocketFindings(s *pockets.Stand) {
 		f := limited(k.l.finding("pocket", sev, k.master(p.At),
 			fmt.Sprintf("%.0f mm3 of air stay under this place, which lies off the parting face, so that no knife reaches it", p.Volume),
 			fmt.Sprintf("prick through the back of half %d (%.0f mm of rubber) with a needle and relieve the board there, set an insert, tilt the mould, or move the parting line to it", half, to)), p.Volume, airLeft*k.volume)
-		f.Half = &half
+		n := cavity + 1
+		f.Half, f.Cavity = &half, &n
 	}
 }
 
