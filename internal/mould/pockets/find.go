@@ -92,18 +92,15 @@ func (b *Body) Find(pull vec.V3, o Options) (*Stand, error) {
 		ups = append(ups, v.at(2*math.Pi*float64(k)/steps))
 	}
 	tried := v.judge(ups)
-	// Refine round the best three that are not neighbours of each other.
+	// Refine round the best dips of the score: neighbours of the best are not
+	// worth a place, another basin is, since dead ends are not yet counted.
 	var angles []float64
 	for _, k := range ranked(tried) {
-		a := 2 * math.Pi * float64(k) / steps
-		apart := true
-		for _, x := range angles {
-			apart = apart && math.Abs(math.Remainder(a-x, 2*math.Pi)) > 2.5*2*math.Pi/steps
+		before, after := tried[(k+steps-1)%steps].Score, tried[(k+1)%steps].Score
+		if s := tried[k].Score; s < before && s <= after || len(angles) == 0 {
+			angles = append(angles, 2*math.Pi*float64(k)/steps)
 		}
-		if apart {
-			angles = append(angles, a)
-		}
-		if len(angles) == 3 {
+		if len(angles) == 4 {
 			break
 		}
 	}
