@@ -27,8 +27,10 @@ func For(n, chunk int, f func(lo, hi int)) {
 	}
 	var next atomic.Int64
 	var wg sync.WaitGroup
+	var broke carrier
 	for range workers {
 		wg.Go(func() {
+			defer broke.take()
 			for {
 				p := int(next.Add(1)) - 1
 				if p >= parts {
@@ -39,6 +41,31 @@ func For(n, chunk int, f func(lo, hi int)) {
 		})
 	}
 	wg.Wait()
+	broke.raise()
+}
+
+// Do runs the functions side by side and returns when all are done. They must
+// not depend on each other.
+func Do(f ...func()) {
+	For(len(f), 1, func(i, _ int) { f[i]() })
+}
+
+// carrier takes a panic from a worker to the caller, who may recover from it.
+type carrier struct {
+	once sync.Once
+	what any
+}
+
+func (c *carrier) take() {
+	if x := recover(); x != nil {
+		c.once.Do(func() { c.what = x })
+	}
+}
+
+func (c *carrier) raise() {
+	if c.what != nil {
+		panic(c.what)
+	}
 }
 
 // Sum adds f over the chunks of [0, n) in the order of the chunks, whatever
