@@ -11,7 +11,7 @@ import (
 // Build settings. A node costs as much as one triangle test.
 const (
 	maxBins = 16
-	maxLeaf = 4
+	maxLeaf = 3
 	chunk   = 8192 // triangles per parallel piece
 
 	// While it is built the tree counts in whole steps of 1/fine tree units:
@@ -99,6 +99,8 @@ func Build(m *mesh.Mesh) *Tree {
 		return t
 	}
 	t.mid, t.inv = t.box.Centre(), scaleOf(t.box)
+	wide := t.box.Grow(4 * pad / t.inv)
+	t.lo, t.hi = wide.Min.Array(), wide.Max.Array()
 	par.For(len(refs), chunk, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			r := &refs[k]
@@ -196,8 +198,8 @@ func (t *Tree) grow(refs []ref) {
 
 func nodeOf(b0, b1 *bound) node {
 	var n node
-	n.lo0, n.hi0 = b0.real()
-	n.lo1, n.hi1 = b1.real()
+	*n.lo0(), *n.hi0() = b0.real()
+	*n.lo1(), *n.hi1() = b1.real()
 	return n
 }
 

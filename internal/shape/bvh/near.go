@@ -35,8 +35,8 @@ func (t *Tree) Closest(p vec.V3, maxDist float64) (q vec.V3, triangle int, dist 
 	for {
 		if code >= 0 {
 			n := &t.node[code]
-			d0 := away(px, py, pz, &n.lo0, &n.hi0)
-			d1 := away(px, py, pz, &n.lo1, &n.hi1)
+			d0 := away(px, py, pz, n.lo0(), n.hi0())
+			d1 := away(px, py, pz, n.lo1(), n.hi1())
 			c0, c1 := n.c0, n.c1
 			if d1 < d0 {
 				d0, d1, c0, c1 = d1, d0, c1, c0
@@ -166,8 +166,8 @@ func (t *Tree) BoxQuery(b vec.Box, f func(triangle int) bool) {
 	for {
 		if code >= 0 {
 			n := &t.node[code]
-			in0 := overlap(&lo, &hi, &n.lo0, &n.hi0)
-			in1 := overlap(&lo, &hi, &n.lo1, &n.hi1)
+			in0 := overlap(&lo, &hi, n.lo0(), n.hi0())
+			in1 := overlap(&lo, &hi, n.lo1(), n.hi1())
 			if in0 {
 				if in1 {
 					stack[top] = n.c1

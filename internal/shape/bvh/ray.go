@@ -55,8 +55,13 @@ func (t *Tree) AllHits(o, d vec.V3, buf []Hit) []Hit {
 	if !r.set(t, o, d, math.Inf(1)) {
 		return buf
 	}
-	// The slab test of ray.slab, written out for both children of a node.
+	// The slab test is explained at ray.
 	ox, oy, oz, ix, iy, iz := r.ox, r.oy, r.oz, r.ix, r.iy, r.iz
+	nx, ny, nz := r.nx, r.ny, r.nz
+	if nx > upper || ny > upper+1 || nz > upper+2 { // never; spares the bounds checks below
+		return buf
+	}
+	fx, fy, fz := upper-nx, upper+2-ny, upper+4-nz
 	far := r.far
 	nodes := t.node
 	var stack [stackSize]int32
@@ -65,23 +70,12 @@ func (t *Tree) AllHits(o, d vec.V3, buf []Hit) []Hit {
 	for {
 		if code >= 0 {
 			n := &nodes[code]
-			x0, x1 := (n.lo0[0]-ox)*ix, (n.hi0[0]-ox)*ix
-			u0, u1 := (n.lo1[0]-ox)*ix, (n.hi1[0]-ox)*ix
-			if ix < 0 {
-				x0, x1, u0, u1 = x1, x0, u1, u0
-			}
-			y0, y1 := (n.lo0[1]-oy)*iy, (n.hi0[1]-oy)*iy
-			v0, v1 := (n.lo1[1]-oy)*iy, (n.hi1[1]-oy)*iy
-			if iy < 0 {
-				y0, y1, v0, v1 = y1, y0, v1, v0
-			}
-			z0, z1 := (n.lo0[2]-oz)*iz, (n.hi0[2]-oz)*iz
-			w0, w1 := (n.lo1[2]-oz)*iz, (n.hi1[2]-oz)*iz
-			if iz < 0 {
-				z0, z1, w0, w1 = z1, z0, w1, w0
-			}
-			in0 := max(0, bits(x0), bits(y0), bits(z0)) <= min(far, bits(x1), bits(y1), bits(z1))
-			in1 := max(0, bits(u0), bits(v0), bits(w0)) <= min(far, bits(u1), bits(v1), bits(w1))
+			b := &n.box
+			near0 := max(0, bits((b[nx]-ox)*ix), bits((b[ny]-oy)*iy), bits((b[nz]-oz)*iz))
+			far0 := min(far, bits((b[fx]-ox)*ix), bits((b[fy]-oy)*iy), bits((b[fz]-oz)*iz))
+			near1 := max(0, bits((b[nx+3]-ox)*ix), bits((b[ny+3]-oy)*iy), bits((b[nz+3]-oz)*iz))
+			far1 := min(far, bits((b[fx+3]-ox)*ix), bits((b[fy+3]-oy)*iy), bits((b[fz+3]-oz)*iz))
+			in0, in1 := near0 <= far0, near1 <= far1
 			if in0 {
 				if in1 {
 					stack[top] = n.c1
@@ -122,6 +116,12 @@ func (t *Tree) First(o, d vec.V3, tmax float64) (Hit, bool) {
 	if !r.set(t, o, d, tmax) {
 		return best, false
 	}
+	ox, oy, oz, ix, iy, iz := r.ox, r.oy, r.oz, r.ix, r.iy, r.iz
+	nx, ny, nz := r.nx, r.ny, r.nz
+	if nx > upper || ny > upper+1 || nz > upper+2 { // never; spares the bounds checks below
+		return best, false
+	}
+	fx, fy, fz := upper-nx, upper+2-ny, upper+4-nz
 	type entry struct {
 		code int32
 		near int32
@@ -132,16 +132,19 @@ func (t *Tree) First(o, d vec.V3, tmax float64) (Hit, bool) {
 	for {
 		if code >= 0 {
 			n := &t.node[code]
-			n0, f0 := r.slab(&n.lo0, &n.hi0)
-			n1, f1 := r.slab(&n.lo1, &n.hi1)
-			in0, in1 := n0 <= f0, n1 <= f1
+			b := &n.box
+			near0 := max(0, bits((b[nx]-ox)*ix), bits((b[ny]-oy)*iy), bits((b[nz]-oz)*iz))
+			far0 := min(r.far, bits((b[fx]-ox)*ix), bits((b[fy]-oy)*iy), bits((b[fz]-oz)*iz))
+			near1 := max(0, bits((b[nx+3]-ox)*ix), bits((b[ny+3]-oy)*iy), bits((b[nz+3]-oz)*iz))
+			far1 := min(r.far, bits((b[fx+3]-ox)*ix), bits((b[fy+3]-oy)*iy), bits((b[fz+3]-oz)*iz))
+			in0, in1 := near0 <= far0, near1 <= far1
 			switch {
 			case in0 && in1:
-				if n0 <= n1 {
-					stack[top] = entry{n.c1, n1}
+				if near0 <= near1 {
+					stack[top] = entry{n.c1, near1}
 					code = n.c0
 				} else {
-					stack[top] = entry{n.c0, n0}
+					stack[top] = entry{n.c0, near0}
 					code = n.c1
 				}
 				top++
@@ -176,12 +179,20 @@ func (t *Tree) First(o, d vec.V3, tmax float64) (Hit, bool) {
 	}
 }
 
+// The slab test of a box: the ray is inside from near, the largest of its three
+// entries, to far, the least of its three exits, and misses where near > far.
+// The bits of floats compare like whole numbers where both are positive; near
+// starts at 0, and a negative far is a miss whatever its size. So no float
+// comparison, with its rules for NaN and -0, is needed. near and far sides are
+// picked by the ray's own indices.
+
 // ray holds a half line twice: in float32 tree units for the boxes, moved to
 // where it enters the tree's box, and sheared in float64 for the triangles.
 type ray struct {
 	ox, oy, oz float32 // start
 	ix, iy, iz float32 // 1 / direction
 	far        int32   // bits of the largest parameter
+	nx, ny, nz uint    // where the near sides stand in a node's box
 
 	kx, ky, kz uint    // axes, kz along the largest part of the direction
 	px, py, pz float64 // start, in the order of these axes
@@ -191,26 +202,30 @@ type ray struct {
 
 // set prepares the ray; false where it passes the tree by.
 func (r *ray) set(t *Tree, o, d vec.V3, tmax float64) bool {
-	if len(t.tri) == 0 || !o.Finite() || !d.Finite() || d == (vec.V3{}) || !(tmax >= 0) {
+	sum := o.X + o.Y + o.Z + d.X + d.Y + d.Z
+	if len(t.tri) == 0 || sum-sum != 0 || d == (vec.V3{}) || !(tmax >= 0) {
 		return false
 	}
 	// Entry and exit of the padded box, in float64.
-	b := t.box.Grow(4 * pad / t.inv)
+	od, dd := [3]float64{o.X, o.Y, o.Z}, [3]float64{d.X, d.Y, d.Z}
 	t0, t1 := 0.0, tmax
 	for k := range 3 {
-		ok, dk := o.At(k), d.At(k)
-		lo, hi := b.Min.At(k), b.Max.At(k)
-		if dk == 0 {
-			if ok < lo || ok > hi {
+		if dd[k] == 0 {
+			if od[k] < t.lo[k] || od[k] > t.hi[k] {
 				return false
 			}
 			continue
 		}
-		a, c := (lo-ok)/dk, (hi-ok)/dk
+		a, c := (t.lo[k]-od[k])/dd[k], (t.hi[k]-od[k])/dd[k]
 		if a > c {
 			a, c = c, a
 		}
-		t0, t1 = math.Max(t0, a), math.Min(t1, c)
+		if a > t0 {
+			t0 = a
+		}
+		if c < t1 {
+			t1 = c
+		}
 	}
 	if !(t0 <= t1) {
 		return false
@@ -219,6 +234,16 @@ func (r *ray) set(t *Tree, o, d vec.V3, tmax float64) bool {
 	s := t.local(o.Add(d.Mul(t0)))
 	r.ox, r.oy, r.oz = float32(s.X), float32(s.Y), float32(s.Z)
 	r.ix, r.iy, r.iz = recip(d.X/l), recip(d.Y/l), recip(d.Z/l)
+	r.nx, r.ny, r.nz = 0, 1, 2
+	if r.ix < 0 {
+		r.nx += upper
+	}
+	if r.iy < 0 {
+		r.ny += upper
+	}
+	if r.iz < 0 {
+		r.nz += upper
+	}
 	r.t0, r.unit = t0, l*t.inv
 	r.limit(tmax)
 
@@ -230,7 +255,6 @@ func (r *ray) set(t *Tree, o, d vec.V3, tmax float64) bool {
 	default:
 		r.kx, r.ky, r.kz = 1, 2, 0
 	}
-	od, dd := o.Array(), d.Array()
 	dz := dd[r.kz]
 	if dz < 0 {
 		r.kx, r.ky = r.ky, r.kx
@@ -254,28 +278,6 @@ func (r *ray) limit(tmax float64) {
 	r.far = int32(math.Float32bits(float32(math.Min(math.Max(x, 0), 1e30))))
 }
 
-// slab returns the bits of the parameters where the ray enters and leaves a
-// box; it misses where near > far. The bits of floats compare like integers
-// where both are positive, near starts at 0, and a negative far is a miss
-// whatever its size, so no float comparison is needed.
-func (r *ray) slab(lo, hi *[3]float32) (near, far int32) {
-	x0, x1 := (lo[0]-r.ox)*r.ix, (hi[0]-r.ox)*r.ix
-	if r.ix < 0 {
-		x0, x1 = x1, x0
-	}
-	y0, y1 := (lo[1]-r.oy)*r.iy, (hi[1]-r.oy)*r.iy
-	if r.iy < 0 {
-		y0, y1 = y1, y0
-	}
-	z0, z1 := (lo[2]-r.oz)*r.iz, (hi[2]-r.oz)*r.iz
-	if r.iz < 0 {
-		z0, z1 = z1, z0
-	}
-	near = max(0, bits(x0), bits(y0), bits(z0))
-	far = min(r.far, bits(x1), bits(y1), bits(z1))
-	return near, far
-}
-
 // cross tests one triangle: sign 0 is a miss.
 //
 // In ray space the ray is the z axis. With the corners A, B, C there and
@@ -292,13 +294,25 @@ func (r *ray) cross(t *tri) (x float64, sign int8) {
 	ax, ay, az := r.shear(t[0][kx], t[0][ky], t[0][kz])
 	bx, by, bz := r.shear(t[1][kx], t[1][ky], t[1][kz])
 	cx, cy, cz := r.shear(t[2][kx], t[2][ky], t[2][kz])
-	u, us := side(bx, by, cx, cy)
-	v, vs := side(cx, cy, ax, ay)
-	if us != vs {
-		return 0, 0
+	u := float64(bx*cy) - float64(by*cx)
+	v := float64(cx*ay) - float64(cy*ax)
+	w := float64(ax*by) - float64(ay*bx)
+	// One branch for all three signs: most triangles miss.
+	left := math.Float64bits(u)>>63 + math.Float64bits(v)>>63 + math.Float64bits(w)>>63
+	if u*v*w == 0 { // on an edge, or too near for the plain difference
+		var us, vs, ws bool
+		u, us = side(bx, by, cx, cy)
+		v, vs = side(cx, cy, ax, ay)
+		w, ws = side(ax, ay, bx, by)
+		if us != vs || us != ws {
+			return 0, 0
+		}
+		left = 3
+		if us {
+			left = 0
+		}
 	}
-	w, ws := side(ax, ay, bx, by)
-	if us != ws {
+	if left != 0 && left != 3 {
 		return 0, 0
 	}
 	det := u + v + w
@@ -307,7 +321,7 @@ func (r *ray) cross(t *tri) (x float64, sign int8) {
 	}
 	x = (u*az + v*bz + w*cz) / det
 	x = min(max(x, min(az, bz, cz)), max(az, bz, cz)) * r.sz
-	if us {
+	if left == 0 {
 		return x, -1
 	}
 	return x, 1

@@ -170,7 +170,7 @@ func (b *beam) tile(found []mark, i0, i1, j0, j1, nu int) []mark {
 	for {
 		if code >= 0 {
 			n := &t.node[code]
-			in0, in1 := meets(&n.lo0, &n.hi0), meets(&n.lo1, &n.hi1)
+			in0, in1 := meets(n.lo0(), n.hi0()), meets(n.lo1(), n.hi1())
 			if in0 {
 				if in1 {
 					stack[top] = n.c1

@@ -34,6 +34,8 @@ type Tree struct {
 	box  vec.Box // box of all finite triangles, in mesh units
 	mid  vec.V3  // centre of box
 	inv  float64 // 1 / half of the longest edge: mesh units to tree units
+	lo   [3]float64
+	hi   [3]float64 // box, a little wider
 	node []node
 	root int32   // child code of the whole tree
 	tri  []tri   // corners, in tree order
@@ -43,12 +45,20 @@ type Tree struct {
 	moment []moment
 }
 
-// node holds the boxes of its two children in tree units, lower corner then
-// upper corner, and the children's codes.
+// node holds the boxes of its two children in tree units and the children's
+// codes. box is, by three numbers each: lower corner of child 0, of child 1,
+// upper corner of child 0, of child 1. A ray picks near and far sides by index.
 type node struct {
-	lo0, hi0, lo1, hi1 [3]float32
-	c0, c1             int32
+	box    [12]float32
+	c0, c1 int32
 }
+
+const upper = 6 // from a lower corner to its upper one
+
+func (n *node) lo0() *[3]float32 { return (*[3]float32)(n.box[0:3]) }
+func (n *node) lo1() *[3]float32 { return (*[3]float32)(n.box[3:6]) }
+func (n *node) hi0() *[3]float32 { return (*[3]float32)(n.box[6:9]) }
+func (n *node) hi1() *[3]float32 { return (*[3]float32)(n.box[9:12]) }
 
 // A child code >= 0 is the index of a node. A code < 0 is a leaf: ^code holds
 // the first triangle times 16 plus the number of triangles (0 to 15).
@@ -72,8 +82,8 @@ func (t *tri) corners() (a, b, c vec.V3) {
 // stackSize bounds the depth of any tree: build halves by count below
 // maxSplitDepth levels.
 const (
-	stackSize     = 96
-	maxSplitDepth = 56
+	stackSize     = 64
+	maxSplitDepth = 36
 )
 
 // Len returns the number of triangles in the tree.

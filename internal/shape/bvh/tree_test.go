@@ -73,12 +73,12 @@ func TestBoxesHoldTheirTriangles(t *testing.T) {
 			if code >= 0 {
 				n := tr.node[code]
 				for k := range 3 {
-					if min(n.lo0[k], n.lo1[k]) < lo[k] || max(n.hi0[k], n.hi1[k]) > hi[k] {
+					if min(n.lo0()[k], n.lo1()[k]) < lo[k] || max(n.hi0()[k], n.hi1()[k]) > hi[k] {
 						t.Fatal("child box sticks out")
 					}
 				}
-				walk(n.c0, n.lo0, n.hi0, depth+1)
-				walk(n.c1, n.lo1, n.hi1, depth+1)
+				walk(n.c0, *n.lo0(), *n.hi0(), depth+1)
+				walk(n.c1, *n.lo1(), *n.hi1(), depth+1)
 				return
 			}
 			first, end := leafRange(code)
