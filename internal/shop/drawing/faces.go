@@ -18,8 +18,8 @@ func (in *Input) halfItem(half int) *item {
 	m := faceMap{half: half, scale: 1, oy: cupRoom, size: v.size}
 	s := newSpace(0, cupRoom, v.size.X, v.size.Y)
 	in.border(&i.page, m, half, s)
-	in.faceLines(&i.page, m, half, s)
 	in.faceCuts(&i.page, m, half, s)
+	in.faceLines(&i.page, m, half, s)
 	in.faceKeys(&i.page, m, s)
 	look, turn := "you look into the mould, this face up", "seen from half 2"
 	if half == 1 {
@@ -29,8 +29,11 @@ func (in *Input) halfItem(half int) *item {
 	if in.alone(half) {
 		lines = append(lines, styled{label, 8, "plain face: the piece lies in the other half"})
 	}
-	if !s.block(&i.page, v.size.X/2, cupRoom+v.size.Y/2, lines) {
-		s.block(&i.page, v.size.X/2, cupRoom+v.size.Y/2, []styled{{wordsBold, 12, "HALF " + grouped(float64(half+1), 0)}, {label, 7.2, "this face up"}})
+	name := lines[0].s
+	for _, l := range [][]styled{lines, {{wordsBold, 18, name}, {label, 8, "you look into"}, {label, 8, "the mould,"}, {label, 8, "this face up"}}, {{wordsBold, 12, name}, {label, 7.2, "this face up"}}, {{wordsBold, 9, name}}} {
+		if s.block(&i.page, v.size.X/2, cupRoom+v.size.Y/2, l) {
+			break
+		}
 	}
 	in.faceNames(&i.page, m, s)
 	in.cupWord(&i.page, m)
@@ -261,7 +264,7 @@ func (in *Input) faceNames(p *page, m faceMap, s *space) {
 		for c := range v.masters {
 			q := v.masters[c].Box().Centre()
 			w := m.at(q.X, q.Y)
-			s.label(p, label, 8, w.X, w.Y, 1, cavityName(in, c)+" piece")
+			s.label(p, label, 8, w.X, w.Y, 1, cavityName(in, c))
 		}
 	}
 }

@@ -14,7 +14,7 @@ import (
 	"pourwright/internal/ground/vec"
 )
 
-//go:embed font/*.gz
+//go:embed font/*.gz font/*.woff
 var fontFiles embed.FS
 
 // hand names a cut of the letters: words for what is read, labels for units,
@@ -31,7 +31,7 @@ const (
 )
 
 var handFile = [handCount]string{
-	"CharisSIL-Regular.ttf.gz", "CharisSIL-Bold.ttf.gz", "B612-Regular.otf.gz", "B612-Bold.otf.gz", "routed-gothic-wide.ttf.gz",
+	"CharisSIL-Regular.ttf.gz", "CharisSIL-Bold.ttf.gz", "b612-latin-400-normal.woff", "b612-latin-700-normal.woff", "routed-gothic-wide.ttf.gz",
 }
 
 // press holds the loaded fonts of the process. The library's shaper keeps
@@ -64,34 +64,23 @@ func loadFont(h hand) *canvas.Font {
 	if err != nil {
 		panic("drawing: font file missing from the build: " + err.Error())
 	}
-	z, err := gzip.NewReader(bytes.NewReader(packed))
-	if err != nil {
-		panic("drawing: font file damaged in the build: " + err.Error())
-	}
-	raw, err := io.ReadAll(z)
-	if err != nil {
-		panic("drawing: font file damaged in the build: " + err.Error())
+	raw := packed
+	if strings.HasSuffix(handFile[h], ".gz") {
+		z, err := gzip.NewReader(bytes.NewReader(packed))
+		if err != nil {
+			panic("drawing: font file damaged in the build: " + err.Error())
+		}
+		if raw, err = io.ReadAll(z); err != nil {
+			panic("drawing: font file damaged in the build: " + err.Error())
+		}
 	}
 	f, err := canvas.LoadFont(raw, 0, canvas.FontRegular)
 	if err != nil {
 		panic("drawing: font file damaged in the build: " + err.Error())
 	}
+	f.SetFeatures("-liga") // a joined fi has no letter to copy out of the PDF
 	press.font[h] = f
 	return f
-}
-
-// forget unloads fonts; the caller holds the lock. Making the subset of a font
-// with CFF outlines strips the loaded font itself, so those are read anew for
-// every document (0.5 ms each).
-func forget(hands ...hand) {
-	for _, h := range hands {
-		press.font[h] = nil
-		for k := range press.face {
-			if k.h == h {
-				delete(press.face, k)
-			}
-		}
-	}
 }
 
 func faceOf(h hand, pt float64, c colour) *canvas.FontFace {

@@ -11,6 +11,10 @@ type row struct{ name, figure, unit string }
 
 // figureRows sets names and large figures, the unit behind, a line under each.
 func (p *page) figureRows(x0, x1, y float64, rows []row) float64 {
+	high := 8.0
+	if p.h < a4.h {
+		high = 7.0
+	}
 	unitWide := 0.0
 	for _, r := range rows {
 		unitWide = max(unitWide, widthOf(label, 8, r.unit))
@@ -19,16 +23,16 @@ func (p *page) figureRows(x0, x1, y float64, rows []row) float64 {
 		if r.figure == "" {
 			continue
 		}
-		p.print(label, 8, x1-unitWide, y+6.2, left, r.unit)
+		p.print(label, 8, x1-unitWide, y+high-2, left, r.unit)
 		fx := x1 - unitWide - 1.2
 		pt := 18.0
 		if widthOf(wordsBold, pt, r.figure) > (x1-x0)*0.55 {
 			pt = 13
 		}
-		w := p.print(wordsBold, pt, fx, y+6.2, right, r.figure)
-		p.print(words, sizeWords.pt, x0, y+6.2, left, cutTo(words, sizeWords.pt, fx-w-2-x0, r.name))
-		p.line(hairLine, x0, y+8.3, x1, y+8.3)
-		y += 8.3
+		w := p.print(wordsBold, pt, fx, y+high-2, right, r.figure)
+		p.print(words, sizeWords.pt, x0, y+high-2, left, cutTo(words, sizeWords.pt, fx-w-2-x0, r.name))
+		p.line(hairLine, x0, y+high, x1, y+high)
+		y += high
 	}
 	return y
 }
@@ -49,12 +53,12 @@ func (c *card) front() {
 	c.guesses(f)
 	c.begin(f)
 	s := f.s
-	y := s.bottom - 15.5
+	y := s.bottom - 14
 	if f.y > y {
 		f.room(s.bottom)
-		s, y = f.s, f.s.bottom-15.5
+		s, y = f.s, f.s.bottom-14
 	}
-	s.blanks(s.x0, y, s.x1-s.x0, 9, "Made by", "First cast on", "If poured against the advice, why")
+	s.blanks(s.x0, y, s.x1-s.x0, 8.5, "Made by", "First cast on", "If poured against the advice, why")
 }
 
 func (c *card) frontHead(f *flow) {
@@ -229,7 +233,7 @@ func (c *card) frontColumns(f *flow) {
 	y := top + 4
 	s.print(wordsBold, sizeHeading.pt, rx, y, left, "Weigh")
 	y = s.figureRows(rx, s.x1, y+1, in.weigh())
-	y += 8
+	y += 7.5
 	w := s.print(wordsBold, sizeHeading.pt, rx, y, left, "Watch")
 	if _, ok, sure := in.openAfter(); ok && !sure {
 		s.print(label, sizeLabel.pt, rx+w+3, y, left, "times by the short formula")
@@ -249,7 +253,7 @@ func (c *card) frontColumns(f *flow) {
 	in.drawFace(&s.page, m, m.ox+v.size.X*m.scale+5, s.x0+lw)
 	ly := m.oy + v.size.Y*m.scale + 5
 	ly = c.legend(s, s.x0, ly, lw)
-	f.y = max(y+3, ly+1)
+	f.y = max(y, ly-2)
 }
 
 // legend says under the picture what the numbers in it mean, the first three.
@@ -357,7 +361,7 @@ func (c *card) guesses(f *flow) {
 		rows = append(rows, []string{sayInput(x.Input), plain(x.Used), Between(plain(x.Range[0]), plain(x.Range[1])), flips})
 	}
 	w := f.x1 - f.x0
-	f.tableIn(size{9.8, 4.7}, []column{{head: "Guessed", wide: w - 100}, {head: "Used", wide: 22, right: true}, {head: "May lie between", wide: 36, right: true},
+	f.tableIn(size{9.6, 4.4}, []column{{head: "Guessed", wide: w - 100}, {head: "Used", wide: 22, right: true}, {head: "May lie between", wide: 36, right: true},
 		{head: "Would it change the verdict?", wide: 42}}, rows)
 }
 
@@ -371,9 +375,9 @@ func (c *card) begin(f *flow) {
 	in := c.in
 	list := in.before()
 	cost := in.costRows()
-	h := 10 + 9*float64(len(list))
-	h = max(h, 10+6.6*float64(len(cost)))
-	f.room(h + 16)
+	h := 7 + 8.2*float64(len(list))
+	h = max(h, 7+6.1*float64(len(cost)))
+	f.room(h + 13)
 	s, top := f.s, f.y+3
 	s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, "Before you begin")
 	wide := s.x1 - s.x0
@@ -389,7 +393,7 @@ func (c *card) begin(f *flow) {
 			yy = y + 2.8
 		}
 		s.putLines(size{sizeWords.pt, 4.4}, s.x0+10, yy, lines)
-		y += max(9, 4.4*float64(len(lines)))
+		y += max(8.2, 4.4*float64(len(lines))+1)
 	}
 	if len(cost) > 0 {
 		x := s.x1 - 64
@@ -401,14 +405,14 @@ func (c *card) begin(f *flow) {
 			if i == len(cost)-1 {
 				h = wordsBold
 			}
-			s.print(h, sizeWords.pt, x, cy+4.6, left, cutTo(h, sizeWords.pt, 40, r.name))
-			s.print(h, sizeWords.pt, s.x1, cy+4.6, right, r.figure)
-			s.line(hairLine, x, cy+6.6, s.x1, cy+6.6)
-			cy += 6.6
+			fw := s.print(h, sizeWords.pt, s.x1, cy+4.3, right, cutTo(h, sizeWords.pt, 45, r.figure))
+			s.print(h, sizeWords.pt, x, cy+4.3, left, cutTo(h, sizeWords.pt, 61-fw, r.name))
+			s.line(hairLine, x, cy+6.1, s.x1, cy+6.1)
+			cy += 6.1
 		}
 		y = max(y, cy)
 	}
-	f.y = y + 2
+	f.y = y
 }
 
 // before lists what to have or to check before anything is mixed.

@@ -38,7 +38,7 @@ func (in *Input) pads() []pad {
 			}
 			name := "pad " + grouped(float64(len(out)+1), 0) + ", " + placeName(q, lo, hi)
 			if len(v.masters) > 1 {
-				name += " of the " + cavityName(in, c) + " one"
+				name += " of " + cavityName(in, c)
 			}
 			out = append(out, pad{cav: c, at: q, high: bot + v.size.Z/2, name: name, fromLeft: q.X + v.size.X/2, fromTop: v.size.Y/2 - q.Y})
 		}
@@ -123,22 +123,19 @@ func footing(e *envelope, rise float64) []vec.V2 {
 	return out
 }
 
-// cavityName names a cavity by its place in the block: upper, lower, left,
-// right where there are two, else by number from the top.
+// cavityName names a cavity: upper and lower where two stand over each other,
+// else by its number. Left and right are not used, for they change places
+// between the two halves.
 func cavityName(in *Input, c int) string {
 	v := in.look()
-	if len(v.masters) != 2 {
-		return "piece " + grouped(float64(c+1), 0)
-	}
-	a, b := v.masters[c].Box().Centre(), v.masters[1-c].Box().Centre()
-	if math.Abs(a.Y-b.Y) >= math.Abs(a.X-b.X) {
-		if a.Y > b.Y {
-			return "upper"
+	if len(v.masters) == 2 {
+		a, b := v.masters[c].Box().Centre(), v.masters[1-c].Box().Centre()
+		if math.Abs(a.Y-b.Y) > math.Abs(a.X-b.X) {
+			if a.Y > b.Y {
+				return "upper piece"
+			}
+			return "lower piece"
 		}
-		return "lower"
 	}
-	if a.X > b.X {
-		return "right"
-	}
-	return "left"
+	return "piece " + grouped(float64(c+1), 0)
 }

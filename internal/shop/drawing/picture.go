@@ -77,11 +77,53 @@ func (in *Input) standing() vec.Frame {
 	return f
 }
 
-// panel is one of the four views of the split.
+// panel is one of the four views of the split: its camera's frame and its place
+// on the picture in pixels.
 type panel struct {
-	name   string
-	x, y   int // pixels, upper left
-	camera camera
+	name       string
+	f          vec.Frame
+	x, y, w, h int
+}
+
+// turnedView looks on half 1's side from the right and a little from above,
+// with y upwards.
+func turnedView() vec.Frame {
+	z := vec.V3{X: 0.62, Y: 0.38, Z: 0.69}.Unit()
+	x := vec.V3{Y: 1}.Cross(z).Unit()
+	return vec.Frame{X: x, Y: z.Cross(x), Z: z}
+}
+
+// Room round a view: for labels at the right, for its name below.
+const (
+	panelSide = 120
+	panelFoot = 70
+)
+
+// arranged places the views in two rows or in one, whichever shows the master
+// larger, and returns the common scale in pixels per mm.
+func arranged(m *mesh.Mesh, views []panel, top int) ([]panel, float64) {
+	boxes := make([]vec.V3, len(views))
+	for i, q := range views {
+		boxes[i] = extent(m, q.f).Size()
+	}
+	var best []panel
+	scale := 0.0
+	for _, cols := range []int{2, 4} {
+		w, h := pictureWide/cols, (pictureHigh-top)/(len(views)/cols)
+		k := math.Inf(1)
+		for _, s := range boxes {
+			k = min(k, float64(w-panelSide)/max(s.X, 1e-9), float64(h-panelFoot)/max(s.Y, 1e-9))
+		}
+		if k > scale*1.001 {
+			scale = k
+			best = make([]panel, len(views))
+			for i, q := range views {
+				q.x, q.y, q.w, q.h = i%cols*w, top+i/cols*h, w, h
+				best[i] = q
+			}
+		}
+	}
+	return best, scale
 }
 
 // splitPicture shows the master from four sides at one scale.
@@ -92,28 +134,17 @@ func (in *Input) splitPicture() ([]byte, error) {
 	p := blankPicture()
 	p.caption("The split", in.splitRemark())
 	const top, over = 112, 2
-	const pw, ph = pictureWide / 2, (pictureHigh - top) / 2
-	side := vec.Frame{X: vec.V3{X: 1}, Y: vec.V3{Z: 1}, Z: vec.V3{Y: -1}}
-	end := vec.Frame{X: vec.V3{Y: 1}, Y: vec.V3{Z: 1}, Z: vec.V3{X: 1}}
-	skew := vec.Frame{Z: vec.V3{X: 0.62, Y: -0.70, Z: 0.62}.Unit()}
-	skew.X = vec.V3{X: 0.70, Y: 0.62}.Unit()
-	skew.Y = skew.Z.Cross(skew.X)
-	panels := []panel{
-		{name: "half 1 leaves upwards", camera: camera{f: skew}},
-		{name: "seen from half 1, cup edge up", x: pw, camera: camera{f: vec.World()}},
-		{name: "seen from below, half 1 above", y: ph, camera: camera{f: side}},
-		{name: "seen from the right, half 1 above", x: pw, y: ph, camera: camera{f: end}},
+	views := []panel{
+		{name: "from half 1, turned", f: turnedView()},
+		{name: "from half 1", f: vec.World()},
+		{name: "from the right", f: vec.Frame{X: vec.V3{Z: -1}, Y: vec.V3{Y: 1}, Z: vec.V3{X: 1}}},
+		{name: "from half 2", f: vec.Frame{X: vec.V3{X: -1}, Y: vec.V3{Y: 1}, Z: vec.V3{Z: -1}}},
 	}
-	k := math.Inf(1)
-	for _, q := range panels {
-		b := extent(m, q.camera.f)
-		s := b.Size()
-		k = min(k, (pw-150)/max(s.X, 1e-9), (ph-84)/max(s.Y, 1e-9))
-	}
+	panels, k := arranged(m, views, top)
 	hidden := in.undercutTest(m, f)
 	line := in.lineIn(f)
 	for _, q := range panels {
-		in.panel(img, p, q, m, line, hidden, k, pw, ph, top, over)
+		in.panel(img, p, q, m, line, hidden, k, over)
 	}
 	putRaster(img, p, pictureScale)
 	return encode(img)
@@ -128,7 +159,7 @@ func (in *Input) splitRemark() string {
 	} else {
 		l = append(l, counted(n)+" undercuts")
 	}
-	l = append(l, Share(s.LockedShare)+" of the volume locked", "heavy line: where the mould parts")
+	l = append(l, Share(s.LockedShare)+" of the volume locked", "heavy line: where the mould parts", "cup edge up")
 	return strings.Join(l, "; ")
 }
 
@@ -141,17 +172,16 @@ func extent(m *mesh.Mesh, f vec.Frame) vec.Box {
 	return b
 }
 
-func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][]vec.V3, hidden func(vec.V3) bool, k float64, pw, ph, top, over int) {
-	c := q.camera
-	b := extent(m, c.f)
-	c.k = k * float64(over)
-	c.cx = float64((pw-40)*over)/2 - c.k*b.Centre().X
-	c.cy = float64((ph-24)*over)/2 + c.k*b.Centre().Y
-	s := seeMesh(m, c, pw*over, ph*over)
-	s.shade(m, c, img, q.x, q.y+top, over, hidden)
+func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][]vec.V3, hidden func(vec.V3) bool, k float64, over int) {
+	b := extent(m, q.f)
+	c := camera{f: q.f, k: k * float64(over)}
+	c.cx = float64((q.w-panelSide/3)*over)/2 - c.k*b.Centre().X
+	c.cy = float64((q.h-panelFoot/2)*over)/2 + c.k*b.Centre().Y
+	s := seeMesh(m, c, q.w*over, q.h*over)
+	s.shade(m, c, img, q.x, q.y, over, hidden)
 	place := func(v vec.V3) vec.V2 {
 		a := c.at(v)
-		return vec.V2{X: (a.X/float64(over) + float64(q.x)) / pictureScale, Y: (a.Y/float64(over) + float64(q.y+top)) / pictureScale}
+		return vec.V2{X: (a.X/float64(over) + float64(q.x)) / pictureScale, Y: (a.Y/float64(over) + float64(q.y)) / pictureScale}
 	}
 	slack := 0.02 * m.Box().Longest()
 	for _, l := range line {
@@ -175,21 +205,20 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][
 	var tags []tag
 	f := in.standing()
 	for _, u := range in.Plan.Split.Undercuts {
-		name := "undercut"
 		no := in.look().undercutNumber(in, u)
-		if no > 0 {
-			name = grouped(float64(no), 0)
+		if no == 0 {
+			continue // a remark only: hatched, without a number
 		}
 		at := f.To(vec.FromArray(u.At))
-		tags = append(tags, tag{at: place(at), text: name, strong: no > 0})
+		tags = append(tags, tag{at: place(at), text: grouped(float64(no), 0), strong: true})
 		if len(tags) == 8 {
 			break
 		}
 	}
-	x0, y0 := float64(q.x)/pictureScale, float64(q.y+top)/pictureScale
-	w, h := float64(pw)/pictureScale, float64(ph)/pictureScale
-	p.leaders(tags, x0+w-13, x0+w-1, y0+4, y0+h-8)
-	p.print(label, 8, x0+6, y0+h-2.5, left, q.name)
+	x0, y0 := float64(q.x)/pictureScale, float64(q.y)/pictureScale
+	w, h := float64(q.w)/pictureScale, float64(q.h)/pictureScale
+	p.leaders(tags, x0+w-7, x0+w+4, y0+4, y0+h-8)
+	p.print(label, 8, x0+6, y0+h-2.5, left, cutTo(label, 8, w-6, q.name))
 }
 
 // lineIn returns the parting line in frame f, cut into pieces of at most a

@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"math"
+	"strings"
 )
 
 // pour makes the sheet for the shots.
@@ -70,7 +71,7 @@ func (c *card) gauges(f *flow) {
 		fw := s.print(wordsBold, pt, gx+2.5, f.y+11.8, left, x.figure)
 		s.print(label, 9, gx+3.8+fw, f.y+11.8, left, x.unit)
 		pt = sizeSmall.pt
-		for widthOf(words, pt, x.under) > w-3.5 && pt > 7.2 {
+		for widthOf(words, pt, x.under) > w-3.5 && pt > 7.4 {
 			pt -= 0.2
 		}
 		s.print(words, pt, gx+2.5, f.y+16.8, left, cutTo(words, pt, w-3, x.under))
@@ -112,7 +113,7 @@ func (c *card) pourSteps(f *flow) {
 		at = " About " + Temperature(in.Bench.OpenAt) + nb + "°C. Leather gloves or tongs."
 	}
 	f.steps(sizePour, 1, []step{
-		{do: "Dry, warm ingots and tools. Fan or open door.", caution: strong("A drop of water bursts in the melt.") + " No drink near it."},
+		{do: "Dry, warm ingots and tools. Fan or open door.", caution: strong("A drop of water bursts in the melt.") + " No drinks near."},
 		{do: "Halves dry. Powder both faces, tap off.", small: []string{"Talc: unscented, no asbestos, no starch. Not near the face."}},
 		{do: "Close, cup up. Boards, " + clamps + "." + squeeze, small: []string{"No elastic bands. Stand it in a tray of dry sand."}},
 		{do: "Skim. Read the pot with the probe, not with the gun."},
@@ -241,11 +242,10 @@ func (c *card) shotColumns(s *sheet) ([]shotColumn, int, int) {
 	return append(cols, shotColumn{"Letter,", "place", place}, shotColumn{"", "One thing changed", rest - place}), tick, n
 }
 
+// cavityHead is the head of the column in which a cavity's castings are
+// ticked.
 func cavityHead(in *Input, i int) string {
-	s := cavityName(in, i)
-	if len(in.look().masters) != 2 {
-		return grouped(float64(i+1), 0)
-	}
+	s := strings.TrimSuffix(cavityName(in, i), " piece")
 	return string(s[0]-'a'+'A') + s[1:]
 }
 

@@ -118,9 +118,16 @@ func march(f func(vec.V3) float64, b vec.Box, h float64) *mesh.Mesh {
 
 const sampleDepth = 44.0
 
+// sampleMesh keeps the meshes of the sample between tests; nothing changes them.
+var sampleMesh = map[[2]float64][2]*mesh.Mesh{}
+
 // sample makes an Input for n cavities (1 or 2); h is the cell of the meshes.
 func sample(n int, h float64) *Input {
-	master := march(drop, vec.Box{Min: vec.V3{X: -22, Y: -42, Z: -12}, Max: vec.V3{X: 22, Y: 42, Z: 16}}, h)
+	kept, ok := sampleMesh[[2]float64{float64(n), h}]
+	if !ok {
+		kept[0] = march(drop, vec.Box{Min: vec.V3{X: -22, Y: -42, Z: -12}, Max: vec.V3{X: 22, Y: 42, Z: 16}}, h)
+	}
+	master := kept[0]
 	size := vec.V3{X: 74, Y: 142, Z: sampleDepth}
 	shift := []vec.V3{{Y: -12}}
 	if n == 2 {
@@ -150,7 +157,11 @@ func sample(n int, h float64) *Input {
 		d = math.Min(d, rod(p, vec.V3{X: -size.X/2 + 8, Y: -20}, vec.V3{X: -size.X/2 + 8, Y: top + 4}, 1.6, 1.6))
 		return math.Max(d, p.Y-top)
 	}
-	m := march(metal, vec.Box{Min: vec.V3{X: -size.X / 2, Y: -size.Y / 2, Z: -14}, Max: vec.V3{X: size.X / 2, Y: top + 1.5, Z: 18}}, math.Max(h, 0.8))
+	if !ok {
+		kept[1] = march(metal, vec.Box{Min: vec.V3{X: -size.X / 2, Y: -size.Y / 2, Z: -14}, Max: vec.V3{X: size.X / 2, Y: top + 1.5, Z: 18}}, math.Max(h, 0.8))
+		sampleMesh[[2]float64{float64(n), h}] = kept
+	}
+	m := kept[1]
 	in := &Input{Plan: samplePlan(n, size, shift), Master: master, Metal: m, Surface: surf}
 	in.Names = Names{Workshop: "Rill Yard", Job: "0231", Mould: "0231-A", Version: "no. 3", Title: "Bent drop pull", Alloy: "pewter 92-7-1", Rubber: "Condensation rubber, 30 Shore A", Use: "decor", Material: "resin print"}
 	in.Bench = Bench{Ratio: 20, ScaleStep: 0.1, Condensation: true, PotMax: 310, MouldMax: 230, PourWithin: 2.64, SolidAfter: 131, OpenAfter: 204, OpenAt: 190, Rest: 1290, Growth: 3.6, HasPump: true, Clay: 212000}

@@ -80,7 +80,7 @@ func (s *space) near(x, y, w, h, gap, reach float64) (px, py float64, ok bool) {
 			{x + d, y - h/2}, {x - d - w, y - h/2}, {x - w/2, y + d}, {x - w/2, y - d - h},
 			{x + 0.7*d, y + 0.7*d}, {x - 0.7*d - w, y + 0.7*d}, {x + 0.7*d, y - 0.7*d - h}, {x - 0.7*d - w, y - 0.7*d - h},
 		} {
-			if s.free(c[0], c[1], w, h) {
+			if s.free(c[0], c[1], w, h) && s.clear(x, y, min(max(x, c[0]), c[0]+w), min(max(y, c[1]), c[1]+h), gap+1) {
 				s.take(c[0], c[1], w, h)
 				return c[0], c[1], true
 			}
@@ -89,11 +89,30 @@ func (s *space) near(x, y, w, h, gap, reach float64) (px, py float64, ok bool) {
 	return 0, 0, false
 }
 
+// clear reports whether a leader from (x, y) to (ex, ey) crosses nothing once
+// it is off mm away from its start.
+func (s *space) clear(x, y, ex, ey, off float64) bool {
+	n := math.Hypot(ex-x, ey-y)
+	for d := off; d < n; d += 0.5 {
+		q := vec.V2{X: x + (ex-x)*d/n, Y: y + (ey-y)*d/n}
+		i, j := int(math.Floor(q.X-s.x0)), int(math.Floor(q.Y-s.y0))
+		if i >= 0 && j >= 0 && i < s.nx && j < s.ny && s.used[j*s.nx+i] {
+			return false
+		}
+	}
+	return true
+}
+
 // label prints t near (x, y) where there is room, with a leader where it stands
 // off; it reports whether it found room.
 func (s *space) label(p *page, h hand, pt, x, y, gap float64, t string) bool {
+	return s.labelWithin(p, h, pt, x, y, gap, gap+24, t)
+}
+
+// labelWithin is label with the farthest place that is still taken.
+func (s *space) labelWithin(p *page, h hand, pt, x, y, gap, reach float64, t string) bool {
 	w, high := widthOf(h, pt, t)+1, capHeight(pt)+1.6
-	px, py, ok := s.near(x, y, w, high, gap, gap+24)
+	px, py, ok := s.near(x, y, w, high, gap, reach)
 	if !ok {
 		return false
 	}
@@ -102,6 +121,7 @@ func (s *space) label(p *page, h hand, pt, x, y, gap float64, t string) bool {
 		ex := min(max(x, px), px+w)
 		ey := min(max(y, py), py+high)
 		p.line(thinLine, x, y, ex, ey)
+		s.lines(false, []vec.V2{{X: x, Y: y}, {X: ex, Y: ey}})
 		p.fill(black, disc(x, y, 0.55))
 	}
 	p.print(h, pt, px+0.5, py+high-0.8, left, t)

@@ -3,6 +3,7 @@ package drawing
 import (
 	"math"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 )
 
@@ -33,7 +34,10 @@ func (in *Input) bedItem() *item {
 		s.take(q.X-2.8, q.Y-3, 5.6, 4.6)
 	}
 	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}, {label, 8, "figures: mm above the board"}}
-	s.block(p, v.size.X/2, cupRoom+v.size.Y/2, lines)
+	narrow := []styled{{wordsBold, 14, "BED"}, {label, 7.2, "seen from above"}, {label, 7.2, "figures: mm"}, {label, 7.2, "above the board"}}
+	if !s.block(p, v.size.X/2, cupRoom+v.size.Y/2, lines) {
+		s.block(p, v.size.X/2, cupRoom+v.size.Y/2, narrow)
+	}
 	for n, k := range in.pads() {
 		q := m.at(k.at.X, k.at.Y)
 		s.label(p, labelBold, 8, q.X, q.Y, 3.4, "pad "+grouped(float64(n+1), 0)+": "+Length(k.high))
@@ -61,7 +65,7 @@ func (in *Input) heights(p *page, m faceMap, s *space) {
 	write := func(x, y, gap float64) {
 		q := m.at(x, y)
 		p.fill(black, disc(q.X, q.Y, 0.4))
-		s.label(p, label, 7.2, q.X, q.Y, gap, Length(in.Surface.At(x, y)+v.size.Z/2))
+		s.labelWithin(p, label, 7.2, q.X, q.Y, gap, gap+5, Length(in.Surface.At(x, y)+v.size.Z/2))
 	}
 	for _, l := range v.shadow {
 		total := 0.0
@@ -270,12 +274,17 @@ func (in *Input) wallItems() []*item {
 
 // wallWords names a wall strip: rubber above the line, clay below it.
 func wallWords(p *page, name string, long, top, low, high float64) {
-	if top > 9 {
-		p.print(label, 8, 3, 4.4, left, cutTo(label, 8, long-6, string(name[0]-'a'+'A')+name[1:]+", seen from inside, board edge down"))
-		p.print(label, 7.2, 3, 8, left, cutTo(label, 7.2, long-6, "rubber of half 1 up to the upper edge"))
+	y := 4.4
+	for i, t := range []string{string(name[0]-'a'+'A') + name[1:] + ", from inside", "rubber of half 1 up to the upper edge"} {
+		pt := 8 - 0.8*float64(i)
+		if y+2 < top {
+			p.print(label, pt, 3, y, left, cutTo(label, pt, long-6, t))
+		}
+		y += 3.6
 	}
-	if high-low > 5 {
-		p.print(label, 7.2, 3, high-1.6, left, cutTo(label, 7.2, long-6, "clay up to the line, at the corners "+Length(high-low)+nb+"mm or more above the board"))
+	if high-low > 8 {
+		p.print(label, 7.2, 3, high-5, left, cutTo(label, 7.2, long-6, "clay up to the line"))
+		p.print(label, 7.2, 3, high-1.6, left, cutTo(label, 7.2, long-6, "lowest "+Length(high-low)+nb+"mm, board below"))
 	}
 }
 
@@ -383,29 +392,38 @@ func clampSeats(size vec.V3, n int) []vec.V2 {
 	return out
 }
 
-// cutItems draws the list of cuts and the key plan as tables, wide mm wide.
-func (in *Input) cutItems(wide float64) []*item {
-	b := in.Plan.Block
-	var out []*item
-	if len(b.Cuts) > 0 {
-		const per = 12 // rows in one piece of the list
-		for from := 0; from < len(b.Cuts); from += per {
-			rows := b.Cuts[from:min(len(b.Cuts), from+per)]
-			i := &item{name: "cuts"}
-			i.w, i.h = wide, 6+7.7*float64(len(rows))
-			f := &flow{s: &sheet{bottom: 1e9}, x1: wide}
-			f.cuts(rows)
-			i.page.ops = f.s.ops
-			out = append(out, i)
+// cutItems draws the list of the cuts in a half as tables, wide mm wide.
+func (in *Input) cutItems(half int, wide float64) []*item {
+	var cuts []plan.Cut
+	for _, c := range in.Plan.Block.Cuts {
+		if c.Half == half+1 {
+			cuts = append(cuts, c)
 		}
 	}
-	if len(b.Keys) > 0 {
-		i := &item{name: "keys"}
-		i.w, i.h = wide, 6+6.8*float64(len(b.Keys))
-		f := &flow{s: &sheet{bottom: 1e9}, x1: wide}
-		f.keys(b)
-		i.page.ops = f.s.ops
+	var out []*item
+	const per = 12 // rows in one piece of the list
+	for from := 0; from < len(cuts); from += per {
+		rows := cuts[from:min(len(cuts), from+per)]
+		i := &item{name: "cuts"}
+		i.w, i.h = wide, 6+7.7*float64(len(rows))
+		f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide}
+		f.cuts(rows)
+		i.ops = f.s.ops
 		out = append(out, i)
 	}
 	return out
+}
+
+// keyItems draws the key plan as a table, as one sees the bed from above.
+func (in *Input) keyItems(wide float64) []*item {
+	b := in.Plan.Block
+	if len(b.Keys) == 0 {
+		return nil
+	}
+	i := &item{name: "keys"}
+	i.w, i.h = wide, 6+6.8*float64(len(b.Keys))
+	f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide}
+	f.keys(b)
+	i.ops = f.s.ops
+	return []*item{i}
 }

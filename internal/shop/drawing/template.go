@@ -31,20 +31,23 @@ func templatePages(in *Input) ([]*sheet, error) {
 	t := &tray{c: c}
 	for half := range 2 {
 		part := "Half " + grouped(float64(half+1), 0)
-		t.begin("Template, half "+grouped(float64(half+1), 0), part)
-		t.put(in.halfItem(half))
-		if half == 0 {
-			t.putAll(in.cutItems(t.wide()))
+		how := "you look into the mould, this face up"
+		if half == 1 {
+			how = "mirrored, " + how
 		}
+		t.begin("Template, half "+grouped(float64(half+1), 0), part, how)
+		t.put(in.halfItem(half))
+		t.putAll(in.cutItems(half, t.wide()))
 	}
-	t.begin("Template, bed", "Half 1")
+	t.begin("Template, bed", "Half 1", "seen from above, half 1 is cast over it")
 	t.put(in.bedItem())
-	t.begin("Mask and profile strips", "Half 1")
+	t.putAll(in.keyItems(t.wide()))
+	t.begin("Mask and profile strips", "Half 1", "the true edge is the middle of the line")
 	t.putAll(in.maskItems())
 	t.putAll(in.stripItems())
-	t.begin("Wall strips", "Both halves")
+	t.begin("Wall strips", "Both halves", "seen from inside the box")
 	t.putAll(in.wallItems())
-	t.begin("Board", "Both halves")
+	t.begin("Board", "Both halves", "")
 	t.put(in.boardItem())
 	c.feet()
 	return c.pages, nil
@@ -70,20 +73,22 @@ const (
 type tray struct {
 	c           *card
 	title, part string
+	how         string // in words, which way it is seen
 	s           *sheet
 	x, y, row   float64 // next free place, height of the row so far
 }
 
 // begin starts a new sheet with a title of its own.
-func (t *tray) begin(title, part string) {
-	t.title, t.part = title, part
+func (t *tray) begin(title, part, how string) {
+	t.title, t.part, t.how = title, part, how
 	t.s = nil
 }
 
 func (t *tray) sheet() {
 	s := t.c.sheet("Template", t.part)
 	w := s.print(wordsBold, 16, s.x0, s.top+6, left, t.title)
-	s.print(words, sizeWords.pt, s.x0+w+3, s.top+6, left, "full size, print at 100"+nb+"%")
+	w += 3 + s.print(words, sizeWords.pt, s.x0+w+3, s.top+6, left, "full size, print at 100"+nb+"%")
+	s.print(label, sizeLabel.pt, s.x0+w+3, s.top+6, left, cutTo(label, sizeLabel.pt, s.x1-s.x0-w-3, t.how))
 	s.checkBars()
 	t.s = s
 	t.x, t.y, t.row = s.x0, s.top+titleHigh, 0
