@@ -3,7 +3,6 @@ package block
 import (
 	"math"
 	"testing"
-	"time"
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
@@ -42,35 +41,6 @@ func layOut(t testing.TB, m *mesh.Mesh, d Demand) *Layout {
 		t.Fatal(err)
 	}
 	return l
-}
-
-func TestSurvey(t *testing.T) {
-	for _, b := range bodies() {
-		t0 := time.Now()
-		l := layOut(t, b.m, Demand{})
-		t1 := time.Now()
-		s, err := l.Build()
-		if err != nil {
-			t.Errorf("%s: %v", b.name, err)
-			continue
-		}
-		t2 := time.Now()
-		bs := l.Box().Size()
-		v := bs.X * bs.Y * bs.Z
-		sum := s.Cavity.Volume() + s.Half1.Volume() + s.Half2.Volume()
-		air, err := l.Air(s.Cavity)
-		t.Logf("%s: lay %v build %v size %.1f head %.0f keys %d cavity %.0f of master %.0f, halves %d %d tri, sum err %.1e, ch %d cuts %d air %.0f (%v) findings:", b.name, t1.Sub(t0), t2.Sub(t1), l.Size, l.Head, len(l.Keys), s.Cavity.Volume(), b.m.Volume(), len(s.Half1.F), len(s.Half2.F), sum/v-1, len(l.Channels), len(l.Cuts), air.Trapped, err)
-		for _, f := range l.Findings {
-			t.Log("   ", f.Code, f.Severity, f.Say)
-		}
-		for _, c := range l.Channels {
-			t.Log("   ", c.Name, c.Rings)
-		}
-		for _, r := range l.Rules {
-			t.Log("   ", r.Side, r.Name, r.Value, r.From)
-		}
-		t.Log(l.Keys)
-	}
 }
 
 func TestChannelsAndSheetAreClosed(t *testing.T) {

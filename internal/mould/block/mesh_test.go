@@ -1,0 +1,117 @@
+package block
+
+import (
+	"context"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"pourwright/examples"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/parting"
+	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
+)
+
+// meshSet returns the folder of the outside meshes, empty where it is absent.
+func meshSet(t testing.TB) string {
+	t.Helper()
+	dir := os.Getenv("POURWRIGHT_MESHES")
+	if dir == "" {
+		at, err := os.Getwd()
+		for err == nil {
+			if _, e := os.Stat(filepath.Join(at, "go.mod")); e == nil {
+				break
+			}
+			if filepath.Dir(at) == at {
+				break
+			}
+			at = filepath.Dir(at)
+		}
+		dir = filepath.Join(at, "..", "shared", "meshes")
+	}
+	if _, err := os.Stat(filepath.Join(dir, "values.json")); err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatalf("the mesh set is not at %s; set POURWRIGHT_MESHES", dir)
+		}
+		t.Logf("not run: %s (needs the mesh set)", t.Name())
+		return ""
+	}
+	return dir
+}
+
+// scaled reads a mesh of the set and scales it to 60 mm longest side.
+func scaled(t testing.TB, dir, name string) *mesh.Mesh {
+	t.Helper()
+	m, _, err := meshfile.Read(filepath.Join(dir, "files", name), meshfile.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := m.Box()
+	s := 60 / b.Longest()
+	for i, p := range m.V {
+		m.V[i] = p.Sub(b.Centre()).Mul(s)
+	}
+	return m
+}
+
+// searched splits and stands a master as a plan does, and lays it out.
+func searched(t testing.TB, m *mesh.Mesh, d Demand) *Layout {
+	t.Helper()
+	sp, err := parting.Find(context.Background(), m, parting.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(sp.Bars) > 0 {
+		return nil
+	}
+	st, err := pockets.Find(m, sp.Pull, pockets.Options{Label: sp.Label, Show: d.Show, Hide: d.Hide})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := Lay(m, sp, st, d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return l
+}
+
+func TestRulesOnScans(t *testing.T) {
+	dir := meshSet(t)
+	if dir == "" {
+		return
+	}
+	names := []string{"spot_low.obj", "fish.obj", "goathead.obj", "plate_holes.stl", "torus_unit.obj", "bob_small.ply"}
+	if os.Getenv("POURWRIGHT_FULL") != "" {
+		names = append(names, "ball_bumpy.off", "bracket_top.ply", "cat.obj", "cube48.obj", "cube_notched.stl", "koala_low.obj",
+			"nefertiti.obj", "sphere_ico.obj", "torus_stl.stl", "boot.obj")
+	}
+	for _, n := range names {
+		m := scaled(t, dir, n)
+		if l := searched(t, m, Demand{}); l != nil {
+			checkMould(t, n, m, l)
+		}
+	}
+}
+
+func TestRulesOnExamples(t *testing.T) {
+	for _, p := range examples.Pieces() {
+		if os.Getenv("POURWRIGHT_FULL") == "" && p.Name != "fern-pull" && p.Name != "drawer-pull" && p.Name != "escutcheon" {
+			continue
+		}
+		m, err := p.Make()
+		if err != nil {
+			t.Fatal(err)
+		}
+		d := Demand{}
+		if p.Name == "drawer-pull" { // two up, screwed down by its feet
+			d.Cavities = 2
+			d.Hide = []vec.V3{{X: -34}, {X: 34}}
+			d.Show = []vec.V3{{Y: 30}}
+		}
+		if l := searched(t, m, d); l != nil {
+			checkMould(t, p.Name, m, l)
+		}
+	}
+}
