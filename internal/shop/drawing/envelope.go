@@ -21,7 +21,7 @@ type envelope struct {
 func envelopeOf(bodies []*mesh.Mesh, n int) *envelope {
 	b := vec.Empty()
 	for _, m := range bodies {
-		b = b.Join(m.Box())
+		b = b.Join(boxOf(m))
 	}
 	e := &envelope{}
 	s := b.Size()

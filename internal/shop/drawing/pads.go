@@ -20,6 +20,13 @@ type pad struct {
 // more than 0.5 mm within 1.5 mm where there is such a place.
 func (in *Input) pads() []pad {
 	v := in.look()
+	if v.pads == nil {
+		v.pads = in.findPads(v)
+	}
+	return v.pads
+}
+
+func (in *Input) findPads(v *view) []pad {
 	if in.Plan.Block == nil {
 		return nil
 	}
@@ -100,7 +107,7 @@ func footing(e *envelope, rise float64) []vec.V2 {
 		return nil
 	}
 	r := max(1, int(math.Round(1.5/e.h)))
-	stride := max(1, max(e.nx, e.ny)/40)
+	stride := max(1, max(e.nx, e.ny)/26)
 	var out []vec.V2
 	for j := r; j+r < e.ny; j += stride {
 		for i := r; i+r < e.nx; i += stride {

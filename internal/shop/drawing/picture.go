@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 )
@@ -73,9 +74,12 @@ func (in *Input) standing() vec.Frame {
 		up = vec.AlongZ(pull).Y
 	}
 	f := vec.Standing(pull, up)
-	f.Origin = in.Master.Box().Centre()
+	f.Origin = boxOf(in.Master).Centre()
 	return f
 }
+
+// boxOf is the box of all corners of a mesh, which holds every triangle.
+func boxOf(m *mesh.Mesh) vec.Box { return extent(m, vec.World()) }
 
 // panel is one of the four views of the split: its camera's frame and its place
 // on the picture in pixels.
@@ -83,6 +87,7 @@ type panel struct {
 	name       string
 	f          vec.Frame
 	x, y, w, h int
+	box        vec.Box // of the master in the camera's frame
 }
 
 // turnedView looks on half 1's side from the right and a little from above,
@@ -102,16 +107,16 @@ const (
 // arranged places the views in two rows or in one, whichever shows the master
 // larger, and returns the common scale in pixels per mm.
 func arranged(m *mesh.Mesh, views []panel, top int) ([]panel, float64) {
-	boxes := make([]vec.V3, len(views))
-	for i, q := range views {
-		boxes[i] = extent(m, q.f).Size()
+	for i := range views {
+		views[i].box = extent(m, views[i].f)
 	}
 	var best []panel
 	scale := 0.0
 	for _, cols := range []int{2, 4} {
 		w, h := pictureWide/cols, (pictureHigh-top)/(len(views)/cols)
 		k := math.Inf(1)
-		for _, s := range boxes {
+		for _, q := range views {
+			s := q.box.Size()
 			k = min(k, float64(w-panelSide)/max(s.X, 1e-9), float64(h-panelFoot)/max(s.Y, 1e-9))
 		}
 		if k > scale*1.001 {
@@ -141,10 +146,16 @@ func (in *Input) splitPicture() ([]byte, error) {
 		{name: "from half 2", f: vec.Frame{X: vec.V3{X: -1}, Y: vec.V3{Y: 1}, Z: vec.V3{Z: -1}}},
 	}
 	panels, k := arranged(m, views, top)
-	hidden := in.undercutTest(m, f)
-	line := in.lineIn(f)
+	t := &subject{m: m, f: f, longest: boxOf(m).Longest(), k: k, normal: make([]vec.V3, len(m.F))}
+	par.For(len(m.F), 8192, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			t.normal[i] = m.Normal(i)
+		}
+	})
+	t.hidden = in.undercutTest(t)
+	t.line = in.lineIn(t)
 	for _, q := range panels {
-		in.panel(img, p, q, m, line, hidden, k, over)
+		in.panel(img, p, q, t, over)
 	}
 	putRaster(img, p, pictureScale)
 	return encode(img)
@@ -163,28 +174,51 @@ func (in *Input) splitRemark() string {
 	return strings.Join(l, "; ")
 }
 
-// extent is the box of the mesh in a camera's frame.
+// extent is the box of the corners of a mesh in a frame.
 func extent(m *mesh.Mesh, f vec.Frame) vec.Box {
+	const chunk = 8192
+	part := make([]vec.Box, (len(m.V)+chunk-1)/chunk)
+	par.For(len(m.V), chunk, func(lo, hi int) {
+		b := vec.Empty()
+		for _, v := range m.V[lo:hi] {
+			q := f.To(v)
+			b.Min = vec.V3{X: min(b.Min.X, q.X), Y: min(b.Min.Y, q.Y), Z: min(b.Min.Z, q.Z)}
+			b.Max = vec.V3{X: max(b.Max.X, q.X), Y: max(b.Max.Y, q.Y), Z: max(b.Max.Z, q.Z)}
+		}
+		part[lo/chunk] = b
+	})
 	b := vec.Empty()
-	for _, v := range m.V {
-		b = b.Add(f.To(v))
+	for _, p := range part {
+		b = b.Join(p)
 	}
 	return b
 }
 
-func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][]vec.V3, hidden func(vec.V3) bool, k float64, over int) {
-	b := extent(m, q.f)
-	c := camera{f: q.f, k: k * float64(over)}
+// subject is the master as the split shows it, with what all views share.
+type subject struct {
+	m       *mesh.Mesh // in the standing frame
+	f       vec.Frame
+	longest float64
+	normal  []vec.V3 // of the triangles
+	line    [][]vec.V3
+	hidden  func(vec.V3) bool
+	k       float64 // pixels of the picture per mm
+}
+
+func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) {
+	m := t.m
+	b := q.box
+	c := camera{f: q.f, k: t.k * float64(over)}
 	c.cx = float64((q.w-panelSide/3)*over)/2 - c.k*b.Centre().X
 	c.cy = float64((q.h-panelFoot/2)*over)/2 + c.k*b.Centre().Y
 	s := seeMesh(m, c, q.w*over, q.h*over)
-	s.shade(m, c, img, q.x, q.y, over, hidden)
+	s.shade(t, c, img, q.x, q.y, over)
 	place := func(v vec.V3) vec.V2 {
 		a := c.at(v)
 		return vec.V2{X: (a.X/float64(over) + float64(q.x)) / pictureScale, Y: (a.Y/float64(over) + float64(q.y)) / pictureScale}
 	}
-	slack := 0.02 * m.Box().Longest()
-	for _, l := range line {
+	slack := 0.02 * t.longest
+	for _, l := range t.line {
 		var cur []vec.V2
 		flush := func() {
 			if len(cur) > 1 {
@@ -203,13 +237,12 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][
 		flush()
 	}
 	var tags []tag
-	f := in.standing()
 	for _, u := range in.Plan.Split.Undercuts {
 		no := in.look().undercutNumber(in, u)
 		if no == 0 {
 			continue // a remark only: hatched, without a number
 		}
-		at := f.To(vec.FromArray(u.At))
+		at := t.f.To(vec.FromArray(u.At))
 		tags = append(tags, tag{at: place(at), text: grouped(float64(no), 0), strong: true})
 		if len(tags) == 8 {
 			break
@@ -221,10 +254,11 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, m *mesh.Mesh, line [][
 	p.print(label, 8, x0+6, y0+h-2.5, left, cutTo(label, 8, w-6, q.name))
 }
 
-// lineIn returns the parting line in frame f, cut into pieces of at most a
-// hundredth of the master so that hidden parts can be left out.
-func (in *Input) lineIn(f vec.Frame) [][]vec.V3 {
-	most := max(in.Master.Box().Longest()/100, 1e-9)
+// lineIn returns the parting line in the standing frame, cut into pieces of at
+// most a hundredth of the master so that hidden parts can be left out.
+func (in *Input) lineIn(t *subject) [][]vec.V3 {
+	most := max(t.longest/100, 1e-9)
+	f := t.f
 	var out [][]vec.V3
 	for _, l := range in.Plan.Split.Line {
 		var r []vec.V3
@@ -248,16 +282,17 @@ func (in *Input) lineIn(f vec.Frame) [][]vec.V3 {
 // of the listed undercuts. A point is hidden where there is body above and
 // below it in its own cell and all cells round it, so that plain upright walls
 // are not.
-func (in *Input) undercutTest(m *mesh.Mesh, f vec.Frame) func(vec.V3) bool {
+func (in *Input) undercutTest(t *subject) func(vec.V3) bool {
+	m, f := t.m, t.f
 	if len(in.Plan.Split.Undercuts) == 0 {
 		return nil
 	}
 	var boxes []vec.Box
 	for _, u := range in.Plan.Split.Undercuts {
 		b := vec.Box{Min: vec.FromArray(u.Box[0]), Max: vec.FromArray(u.Box[1])}
-		boxes = append(boxes, b.Grow(0.01*m.Box().Longest()))
+		boxes = append(boxes, b.Grow(0.01*t.longest))
 	}
-	e := envelopeOf([]*mesh.Mesh{m}, 700)
+	e := envelopeOf([]*mesh.Mesh{m}, 500)
 	tol := 2 * e.h
 	return func(p vec.V3) bool {
 		q := f.From(p)

@@ -65,13 +65,14 @@ func seeMesh(m *mesh.Mesh, c camera, w, h int) *cast {
 // upper left, ink where the body ends or folds by more than 35 degrees. hidden
 // says whether a point of the mesh belongs to an undercut, which is hatched by
 // upright lines. over pixels in each direction become one of the picture.
-func (s *cast) shade(m *mesh.Mesh, c camera, img *image.RGBA, x0, y0, over int, hidden func(vec.V3) bool) {
+func (s *cast) shade(t *subject, c camera, img *image.RGBA, x0, y0, over int) {
+	m, hidden := t.m, t.hidden
 	normals := make([]vec.V3, len(m.F))
 	light := make([]float32, len(m.F))
 	l := vec.V3{X: -0.45, Y: 0.6, Z: 0.66}.Unit()
 	par.For(len(m.F), 8192, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			n := c.f.ToDir(m.Normal(i))
+			n := c.f.ToDir(t.normal[i])
 			if n.Z < 0 {
 				n = n.Mul(-1)
 			}

@@ -20,6 +20,7 @@ type view struct {
 	shadow  [][]vec.V2
 	numbers []int // per finding: its number on the paper, 0 for notes
 	marks   []mark
+	pads    []pad
 	own     []*envelope // of single masters, made when asked for
 }
 
