@@ -9,6 +9,7 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
+	"pourwright/internal/mould/pockets"
 	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/chord"
 	"pourwright/internal/shape/mesh"
@@ -27,10 +28,10 @@ type Source struct {
 // Master is a master read and checked, in mm.
 type Master struct {
 	Mesh     *mesh.Mesh
-	Tree     *bvh.Tree
 	Topology *mesh.Topology
 	Nest     *mesh.Nest
 	Section  chord.Sections
+	Air      *pockets.Body
 	Said     plan.Master
 	Notes    []Note
 }
@@ -187,11 +188,16 @@ func (m *Master) measure(path string) error {
 		return fault.New(fault.Input, path, "repair the mesh in the program that made it, and save it again", "the surface encloses no volume (%.3g mm3)", s.Volume)
 	}
 	m.overlaps()
-	m.Tree = bvh.Build(m.Mesh)
-	m.Section = chord.Measure(m.Mesh, m.Tree)
-	thin := m.Section.Thinnest()
-	s.Thinnest, s.ThinnestAt = thin.Length, thin.At.Array()
 	return nil
+}
+
+// prepare does what no split needs: the thinnest section, and the body made
+// ready for the search of trapped air.
+func (m *Master) prepare() {
+	m.Air = pockets.Prepare(m.Mesh)
+	m.Section = chord.Measure(m.Mesh, bvh.Build(m.Mesh))
+	thin := m.Section.Thinnest()
+	m.Said.Thinnest, m.Said.ThinnestAt = thin.Length, thin.At.Array()
 }
 
 // overlaps replaces the volume of shells that cut through each other by that of

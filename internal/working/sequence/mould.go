@@ -2,6 +2,7 @@ package sequence
 
 import (
 	"pourwright/internal/book/job"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/block"
 	"pourwright/internal/mould/followboard"
@@ -83,13 +84,11 @@ func (t *trace) build() error {
 	if t.layout == nil {
 		return nil
 	}
-	var err error
-	if t.solids, err = t.layout.Build(); err != nil {
+	var err, errBoard error
+	par.Do(func() { t.solids, err = t.layout.Build() },
+		func() { t.board, t.formers, errBoard = followboard.FromLayout(t.layout, t.master.Mesh) })
+	if err != nil {
 		return err
 	}
-	if err = t.current.stopped(); err != nil {
-		return err
-	}
-	t.board, t.formers, err = followboard.FromLayout(t.layout, t.master.Mesh)
-	return err
+	return errBoard
 }

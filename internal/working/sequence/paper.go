@@ -1,63 +1,87 @@
 package sequence
 
 import (
+	"bytes"
+	"fmt"
 	"io"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/mould/followboard"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shop/drawing"
 )
 
-// draw lists the files of the folder; the paper is drawn here, the solids are
-// put into files when the folder is written.
+// draw makes the files of the folder side by side, in memory: the paper, the
+// pictures and the solids.
 func (t *trace) draw() error {
 	in := t.paper()
-	card, err := drawing.Card(in)
-	if err != nil {
+	var list []drawn
+	add := func(name string, f func(w io.Writer) error) { list = append(list, drawn{name: name, make: f}) }
+	paper := func(f func(*drawing.Input) ([]byte, error)) func(w io.Writer) error {
+		return func(w io.Writer) error {
+			data, err := f(in)
+			if err == nil {
+				_, err = w.Write(data)
+			}
+			return err
+		}
+	}
+	var pictures [3][]byte
+	add("card.pdf", paper(drawing.Card))
+	add("", func(io.Writer) (err error) {
+		pictures[0], pictures[1], pictures[2], err = drawing.Pictures(in)
 		return err
+	})
+	if t.plan.Verdict != plan.No && t.solids != nil {
+		add("templates.pdf", paper(drawing.Templates))
+		stl := func(name string, m *mesh.Mesh) {
+			add(name, func(w io.Writer) error { return meshfile.WriteSTL(w, m) })
+		}
+		stl("follow-board.stl", t.board.Mesh)
+		stl("formers.stl", followboard.Bed(t.formers, bedWidth))
+		stl("cavity.stl", t.solids.Cavity)
+		stl("half-1.stl", t.solids.Half1)
+		stl("half-2.stl", t.solids.Half2)
+		for i, m := range []*mesh.Mesh{t.solids.Half1, t.solids.Half2} {
+			o := meshfile.Object{Name: fmt.Sprintf("half %d", i+1), Mesh: m}
+			add(fmt.Sprintf("half-%d.3mf", i+1), func(w io.Writer) error { return meshfile.Write3MF(w, o) })
+		}
 	}
-	t.add("card.pdf", card)
-	split, layout, section, err := drawing.Pictures(in)
-	if err != nil {
-		return err
+	par.For(len(list), 1, func(i, _ int) {
+		if list[i].err = t.current.stopped(); list[i].err == nil {
+			list[i].err = list[i].make(&list[i].data)
+		}
+	})
+	for i := range list {
+		if list[i].err != nil {
+			return list[i].err
+		}
+		t.add(list[i].name, list[i].data.Bytes())
 	}
-	t.add("split.png", split)
-	t.add("layout.png", layout)
-	t.add("section.png", section)
-	if t.plan.Verdict == plan.No || t.solids == nil {
-		return nil
+	for i, name := range []string{"split.png", "layout.png", "section.png"} {
+		t.add(name, pictures[i])
 	}
-	templates, err := drawing.Templates(in)
-	if err != nil {
-		return err
-	}
-	t.add("templates.pdf", templates)
-	t.addSTL("follow-board.stl", t.board.Mesh)
-	t.addSTL("formers.stl", followboard.Bed(t.formers, 200))
-	t.addSTL("cavity.stl", t.solids.Cavity)
-	t.addSTL("half-1.stl", t.solids.Half1)
-	t.addSTL("half-2.stl", t.solids.Half2)
-	t.add3MF("half-1.3mf", "half 1", t.solids.Half1)
-	t.add3MF("half-2.3mf", "half 2", t.solids.Half2)
 	return nil
 }
 
-// add keeps a file whose bytes are there; none is no file.
+// bedWidth is the width of the print bed on which the formers are laid out, mm.
+const bedWidth = 200
+
+// drawn is one file being made.
+type drawn struct {
+	name string
+	make func(io.Writer) error
+	data bytes.Buffer
+	err  error
+}
+
+// add keeps a file; one without bytes is none.
 func (t *trace) add(name string, data []byte) {
-	if len(data) == 0 {
-		return
+	if len(data) > 0 {
+		t.files = append(t.files, File{name, func(w io.Writer) error { _, err := w.Write(data); return err }})
 	}
-	t.files = append(t.files, File{name, func(w io.Writer) error { _, err := w.Write(data); return err }})
-}
-
-func (t *trace) addSTL(name string, m *mesh.Mesh) {
-	t.files = append(t.files, File{name, func(w io.Writer) error { return meshfile.WriteSTL(w, m) }})
-}
-
-func (t *trace) add3MF(name, part string, m *mesh.Mesh) {
-	t.files = append(t.files, File{name, func(w io.Writer) error { return meshfile.Write3MF(w, meshfile.Object{Name: part, Mesh: m}) }})
 }
 
 // paper gathers what the paper is made from.

@@ -5,14 +5,16 @@ import (
 	"errors"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
 )
 
-// split finds the pull, the line and what a straight pull locks.
-func split(ctx context.Context, m *Master, o parting.Options) (*parting.Split, error) {
-	s, err := parting.Find(ctx, m.Mesh, o)
+// split finds the pull, the line and what a straight pull locks. Beside it the
+// master is made ready for the stand.
+func split(ctx context.Context, m *Master, o parting.Options) (s *parting.Split, err error) {
+	par.Do(func() { s, err = parting.Find(ctx, m.Mesh, o) }, m.prepare)
 	if err != nil && ctx.Err() != nil && errors.Is(err, ctx.Err()) {
 		err = fault.New(fault.Interrupted, "", "", "interrupted")
 	}
@@ -29,7 +31,7 @@ type standing struct {
 
 // stand finds the way up and the air it traps.
 func stand(m *Master, s *parting.Split, o standing) (*pockets.Stand, error) {
-	body := pockets.Prepare(m.Mesh)
+	body := m.Air
 	if o.bare && o.up != nil {
 		t, err := body.Evaluate(*o.up, pockets.Outlets{}, 0)
 		if err == nil {
