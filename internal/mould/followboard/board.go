@@ -44,6 +44,7 @@ type board struct {
 	h       float64
 	nx, ny  int // nodes
 	out     []float64
+	part    []int32   // face of the surface at each node; -1 where it is not cut along keys
 	pit     []float64 // height in the imprint; +Inf where no metal is near
 	phi     []float64 // below 0 in the imprint
 	f       float64   // spacing of the columns
@@ -51,6 +52,7 @@ type board struct {
 	entry   []float64 // lowest metal of each column, +Inf where there is none
 	dist    []float64 // from the shadow's edge, negative inside, mm
 	cut     map[[2]int32]cutPoint
+	fold    map[[2]int32]int32 // corners where an edge passes from one face of a key to another
 	m       *mesh.Mesh
 	nodes   []int32
 	deep    float64
@@ -103,32 +105,38 @@ func (b *board) xy(i, j int) (x, y float64) {
 	return x, y
 }
 
-// face returns the parting surface with its keys.
-func (b *board) face(x, y float64) float64 {
-	z := b.in.Height(x, y)
-	for _, k := range b.in.Keys {
+// face returns the parting surface with its keys, and which of its faces that
+// is: 0 the surface itself, odd numbers the flank of a key, even ones its top.
+func (b *board) face(x, y float64) (z float64, part int32) {
+	z = b.in.Height(x, y)
+	for i, k := range b.in.Keys {
 		dx, dy := x-k.At.X, y-k.At.Y
 		r := k.Diameter/2 + 1 // a foot on a slope runs out past its circle
 		if dx*dx+dy*dy > r*r {
 			continue
 		}
-		t := math.Min(math.Abs(k.Depth), (k.Diameter/2-math.Hypot(dx, dy))/math.Tan(block.Taper*math.Pi/180))
-		if k.Depth > 0 {
-			z = math.Max(z, k.At.Z+t)
-		} else {
-			z = math.Min(z, k.At.Z-t)
+		h, p := (k.Diameter/2-math.Hypot(dx, dy))/math.Tan(block.Taper*math.Pi/180), int32(2*i+1)
+		if d := math.Abs(k.Depth); h > d {
+			h, p = d, p+1
+		}
+		if w := k.At.Z + h; k.Depth > 0 && w > z {
+			z, part = w, p
+		}
+		if w := k.At.Z - h; k.Depth < 0 && w < z {
+			z, part = w, p
 		}
 	}
-	return z
+	return z, part
 }
 
 func (b *board) surface() error {
 	b.out = make([]float64, b.nx*b.ny)
+	b.part = make([]int32, b.nx*b.ny)
 	par.For(b.ny, 16, func(lo, hi int) {
 		for j := lo; j < hi; j++ {
 			for i := range b.nx {
 				x, y := b.xy(i, j)
-				b.out[j*b.nx+i] = b.face(x, y)
+				b.out[j*b.nx+i], b.part[j*b.nx+i] = b.face(x, y)
 			}
 		}
 	})

@@ -196,7 +196,7 @@ func TestKeys(t *testing.T) {
 	}
 	plain := made(t, Input{Height: tilted, Box: box})
 	one := made(t, Input{Height: tilted, Box: box, Keys: keys[:1]})
-	if d := one.Mesh.Volume() - plain.Mesh.Volume(); math.Abs(d-keys[0].Volume()) > 0.06*keys[0].Volume() {
+	if d := one.Mesh.Volume() - plain.Mesh.Volume(); math.Abs(d-keys[0].Volume()) > 0.02*keys[0].Volume() {
 		t.Errorf("the key adds %g, its frustum holds %g", d, keys[0].Volume())
 	}
 	if r.Thick < 10+3 {
@@ -276,6 +276,33 @@ func TestFormers(t *testing.T) {
 	}
 	if pieces != 5 {
 		t.Errorf("%d pieces, want 2 + 2 + 1", pieces)
+	}
+	climbing := block.Channel{Name: "flow-off", Rings: []block.Ring{{P: vec.V3{X: 20, Z: -4}, A: 2, B: 2}, {P: vec.V3{X: 20, Y: 40, Z: 4}, A: 3, B: 3}}}
+	skew := block.Channel{Name: "flow-off", Rings: []block.Ring{{P: vec.V3{X: 20, Z: -4}, A: 2, B: 2}, {P: vec.V3{X: 22, Y: 20}, A: 2, B: 2}, {P: vec.V3{X: 20, Y: 40, Z: 4}, A: 3, B: 3}}}
+	for i, f := range Formers([]block.Channel{climbing, skew}, box, flat) {
+		if f.Sunk == nil || len(f.pieces) != 2-i {
+			t.Errorf("a climbing former: %d pieces", len(f.pieces))
+		}
+		sum := 0.0
+		for _, p := range f.pieces {
+			closed(t, f.Name, p)
+			sum += p.Volume()
+			if i == 1 {
+				continue
+			}
+			flat := 0.0 // area of the underside: 40 long, 4 to 6 wide
+			for k := range p.F {
+				if a, b, c := p.Tri(k); max(a.Z, b.Z, c.Z) < 1e-6 {
+					flat += b.Sub(a).Cross(c.Sub(a)).Len() / 2
+				}
+			}
+			if math.Abs(flat-5*math.Hypot(40, 8)) > 1 {
+				t.Errorf("a half of the climbing former stands on %g mm2", flat)
+			}
+		}
+		if v := f.Mesh.Volume(); math.Abs(sum-v) > 1e-6*v {
+			t.Errorf("pieces %g, whole %g", sum, v)
+		}
 	}
 	bed := Bed(list, 60)
 	closed(t, "bed", bed)

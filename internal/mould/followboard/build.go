@@ -13,6 +13,8 @@ import (
 func (b *board) build() {
 	b.m = &mesh.Mesh{}
 	b.cut = make(map[[2]int32]cutPoint)
+	b.fold = make(map[[2]int32]int32)
+	b.keepOff()
 	b.nodes = make([]int32, b.nx*b.ny)
 	for j := range b.ny {
 		for i := range b.nx {
@@ -77,7 +79,7 @@ func (b *board) triangle(p, q, r int32) {
 		p, q, r = q, r, p
 	}
 	if in(p) == in(q) && in(q) == in(r) {
-		b.face3(n[p], n[q], n[r])
+		b.folded(p, q, r)
 		return
 	}
 	var s, t cutPoint
@@ -97,6 +99,98 @@ func (b *board) triangle(p, q, r int32) {
 	b.face3(s.low, n[r], t.low)
 	b.face3(s.high, s.low, t.low)
 	b.face3(s.high, t.low, t.high)
+}
+
+// keepOff takes the nodes beside an imprint and on the sides out of the cuts
+// along keys.
+func (b *board) keepOff() {
+	beside := make([]bool, len(b.part))
+	for j := range b.ny {
+		for i := range b.nx {
+			q := j*b.nx + i
+			if i == 0 || j == 0 || i == b.nx-1 || j == b.ny-1 {
+				beside[q] = true
+				continue
+			}
+			if b.phi[q] < 0 {
+				for dj := -b.nx; dj <= b.nx; dj += b.nx {
+					beside[q+dj-1], beside[q+dj], beside[q+dj+1] = true, true, true
+				}
+			}
+		}
+	}
+	for q, s := range beside {
+		if s {
+			b.part[q] = -1
+		}
+	}
+}
+
+// bend returns the corner at which the edge between two nodes passes from one
+// face of a key to another, -1 where it does not.
+func (b *board) bend(p, q int32) int32 {
+	if b.part[p] == b.part[q] || b.part[p] < 0 || b.part[q] < 0 {
+		return -1
+	}
+	if p > q {
+		p, q = q, p
+	}
+	key := [2]int32{p, q}
+	if c, ok := b.fold[key]; ok {
+		return c
+	}
+	v, w := b.m.V[b.nodes[p]], b.m.V[b.nodes[q]]
+	lo, hi := 0.0, 1.0
+	for range 30 {
+		t := (lo + hi) / 2
+		if _, part := b.face(v.X+t*(w.X-v.X), v.Y+t*(w.Y-v.Y)); part == b.part[p] {
+			lo = t
+		} else {
+			hi = t
+		}
+	}
+	t := min(max((lo+hi)/2, 0.05), 0.95)
+	x, y := v.X+t*(w.X-v.X), v.Y+t*(w.Y-v.Y)
+	z, _ := b.face(x, y)
+	c := b.corner(x, y, z)
+	b.fold[key] = c
+	return c
+}
+
+// folded adds a triangle on one side of the rim, cut where its edges pass
+// round a key's foot or top.
+func (b *board) folded(p, q, r int32) {
+	n := b.nodes
+	c := [3]int32{b.bend(p, q), b.bend(q, r), b.bend(r, p)}
+	for range 3 { // turn the edge without a cut to the front, or the only cut
+		cuts := 0
+		for _, x := range c {
+			if x >= 0 {
+				cuts++
+			}
+		}
+		if cuts == 0 || cuts == 3 || cuts == 2 && c[0] < 0 || cuts == 1 && c[0] >= 0 {
+			break
+		}
+		p, q, r = q, r, p
+		c = [3]int32{c[1], c[2], c[0]}
+	}
+	switch {
+	case c[0] >= 0 && c[1] >= 0 && c[2] >= 0:
+		b.face3(n[p], c[0], c[2])
+		b.face3(c[0], n[q], c[1])
+		b.face3(c[2], c[1], n[r])
+		b.face3(c[0], c[1], c[2])
+	case c[1] >= 0 && c[2] >= 0:
+		b.face3(n[r], c[2], c[1])
+		b.face3(n[p], n[q], c[1])
+		b.face3(n[p], c[1], c[2])
+	case c[0] >= 0:
+		b.face3(n[p], c[0], n[r])
+		b.face3(c[0], n[q], n[r])
+	default:
+		b.face3(n[p], n[q], n[r])
+	}
 }
 
 // sides adds the four sides and the underside, a fan about its middle. An

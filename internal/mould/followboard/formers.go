@@ -11,10 +11,11 @@ import (
 )
 
 // Former is one printable body that keeps a channel free of rubber. A round
-// one whose axis lies level on a flat parting comes as two halves: one lies on
-// the board while half 1 is poured, the other joins it for half 2. Where the
-// parting is not flat, or the axis climbs, it comes whole and lies sunk in the
-// board.
+// one whose axis is level is printed as two halves on their flats. Where the
+// parting is flat one half lies on the board while half 1 is poured and the
+// other joins it for half 2; elsewhere the halves are glued and lie sunk in the
+// board. Where the axis climbs but keeps to one upright plane the halves meet in
+// that plane; any other is printed whole, on its wider end where it is straight.
 type Former struct {
 	Name   string
 	Cases  []int        // numbers of the channels it serves
@@ -44,27 +45,101 @@ func Formers(channels []block.Channel, box vec.Box, height func(x, y float64) fl
 		f := Former{Name: fmt.Sprintf("%s %d", c.Name, i+1), Cases: []int{i}, Half: map[block.Lie]int{block.InHalf1: 1, block.InHalf2: 2}[c.Lie]}
 		f.Mesh = c.Mesh()
 		f.Gap = gap(c.Rings, height)
-		level := true
-		for _, r := range c.Rings {
-			level = level && math.Abs(r.P.Z-c.Rings[0].P.Z) < 1e-6*(1+math.Abs(r.P.Z))
-		}
-		switch {
-		case c.Lie == block.Both && level && f.Gap <= flatness:
-			up, down := c, c
-			up.Lie, down.Lie = block.InHalf1, block.InHalf2
-			f.pieces = []*mesh.Mesh{laid(up.Mesh(), c.Rings, false), laid(down.Mesh(), c.Rings, true)}
-		case c.Lie == block.Both:
-			f.Sunk = f.Mesh
-			f.pieces = []*mesh.Mesh{laid(f.Mesh, c.Rings, false)}
+		up, down := c, c
+		up.Lie, down.Lie = block.InHalf1, block.InHalf2
+		switch level := levels(c.Rings); {
 		case c.Lie == block.InHalf1:
 			f.pieces = []*mesh.Mesh{laid(f.Mesh, c.Rings, false)}
-		default:
+		case c.Lie == block.InHalf2:
 			f.Sunk = f.Mesh
 			f.pieces = []*mesh.Mesh{laid(f.Mesh, c.Rings, true)}
+		case level:
+			f.pieces = []*mesh.Mesh{laid(up.Mesh(), c.Rings, false), laid(down.Mesh(), c.Rings, true)}
+			if f.Gap > flatness {
+				f.Sunk = f.Mesh
+			}
+		case upright(c.Rings):
+			f.Sunk = f.Mesh
+			f.pieces = []*mesh.Mesh{side(f.Mesh, c.Rings, 0), side(f.Mesh, c.Rings, 1)}
+		default:
+			f.Sunk = f.Mesh
+			f.pieces = []*mesh.Mesh{stood(f.Mesh, c.Rings)}
 		}
 		list = append(list, f)
 	}
 	return list
+}
+
+// levels reports whether the axis lies level.
+func levels(rings []block.Ring) bool {
+	for _, r := range rings {
+		if math.Abs(r.P.Z-rings[0].P.Z) > 1e-6*(1+math.Abs(r.P.Z)) {
+			return false
+		}
+	}
+	return true
+}
+
+// upright reports whether the axis keeps to one upright plane and always runs
+// the same way in it.
+func upright(rings []block.Ring) bool {
+	across := rings[len(rings)-1].P.Sub(rings[0].P).Cross(vec.V3{Z: 1}).Unit()
+	if across == (vec.V3{}) {
+		return false
+	}
+	for i, r := range rings {
+		if math.Abs(r.P.Sub(rings[0].P).Dot(across)) > 1e-6*(1+r.P.Len()) {
+			return false
+		}
+		if i > 0 && r.P.Sub(rings[i-1].P).Cross(vec.V3{Z: 1}).Dot(across) <= 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// side returns the half of a round former to one side of its upright plane,
+// lying on that plane. The rings of block.Channel.Mesh have block.Sides corners
+// each; corners a quarter and three quarters round stand in the plane.
+func side(m *mesh.Mesh, rings []block.Ring, which int) *mesh.Mesh {
+	const n, k = block.Sides, block.Sides/2 + 1
+	from := n / 4
+	if which == 1 {
+		from = 3 * n / 4
+	}
+	r := &mesh.Mesh{}
+	for i := range rings {
+		for s := range k {
+			r.V = append(r.V, m.V[i*n+(from+s)%n])
+		}
+	}
+	at := func(i, s int) int32 { return int32(i*k + s%k) }
+	last := len(rings) - 1
+	for i := range last {
+		for s := range k {
+			a, b, c, d := at(i, s), at(i+1, s), at(i+1, s+1), at(i, s+1)
+			r.F = append(r.F, [3]int32{a, b, c}, [3]int32{a, c, d})
+		}
+	}
+	for s := 1; s+1 < k; s++ {
+		r.F = append(r.F, [3]int32{at(0, 0), at(0, s), at(0, s+1)}, [3]int32{at(last, 0), at(last, s+1), at(last, s)})
+	}
+	f := vec.Frame{X: rings[last].P.Sub(rings[0].P).Unit()}
+	f.Z = f.X.Cross(vec.V3{Z: 1}).Unit()
+	if which == 0 { // a quarter to three quarters: the side away from the first corner
+		f.Z = f.Z.Mul(-1)
+	}
+	f.Y = f.Z.Cross(f.X)
+	return set(r.Into(f))
+}
+
+// set puts a body on z = 0 with its least x and y at 0.
+func set(m *mesh.Mesh) *mesh.Mesh {
+	b := m.Box()
+	for i := range m.V {
+		m.V[i] = m.V[i].Sub(b.Min)
+	}
+	return m
 }
 
 // trim ends a chain of rings at the box's sides across the parting, where it
@@ -125,12 +200,23 @@ func laid(m *mesh.Mesh, rings []block.Ring, over bool) *mesh.Mesh {
 		f.Z = vec.V3{Z: -1}
 	}
 	f.Y = f.Z.Cross(f.X)
-	r := m.Into(f)
-	b := r.Box()
-	for i := range r.V {
-		r.V[i] = r.V[i].Sub(b.Min)
+	return set(m.Into(f))
+}
+
+// stood sets a whole former on its wider end, and one that is bent on its side.
+func stood(m *mesh.Mesh, rings []block.Ring) *mesh.Mesh {
+	a, z := rings[0], rings[len(rings)-1]
+	d := z.P.Sub(a.P).Unit()
+	for _, r := range rings {
+		e := r.P.Sub(a.P)
+		if e.Sub(d.Mul(e.Dot(d))).Len() > 0.01 {
+			return laid(m, rings, false)
+		}
 	}
-	return r
+	if z.A*z.B > a.A*a.B {
+		d = d.Mul(-1)
+	}
+	return set(m.Into(vec.AlongZ(d)))
 }
 
 // Bed lays the pieces of all formers out on a print bed of the given width,
