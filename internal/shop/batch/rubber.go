@@ -1,0 +1,88 @@
+package batch
+
+import (
+	"fmt"
+	"math"
+
+	"pourwright/internal/book/plan"
+)
+
+// Waste of a mix: what stays in cup and on the stick.
+const (
+	WasteShare = 0.05
+	WasteMass  = 10.0 // g
+)
+
+// RatioTolerance is the error of part B a mix stands, as a share.
+const RatioTolerance = 0.05
+
+// MassNet returns the rubber of one half in g: volume (mm3) x density (kg/m3).
+func MassNet(half int, volume, density float64) plan.Figure {
+	return figure(fmt.Sprintf("rubber of half %d", half), volume*density*1e-6, "g", "volume x density x 1e-6", law,
+		in{"volume", volume}, in{"density", density})
+}
+
+// MassMix returns what to mix for one half in g: 5 % and 10 g more than net,
+// up to the step of the scale.
+func MassMix(half int, net, step float64) plan.Figure {
+	return figure(fmt.Sprintf("mix for half %d", half), up(net*(1+WasteShare)+WasteMass, step), "g",
+		"net x 1.05 + 10, up to the scale's step", own, in{"net", net}, in{"step", step})
+}
+
+// PartB returns the hardener of a mix in g, to the step of its scale and at
+// least one step. hardener is g of B for 1 g of A.
+func PartB(half int, mix, hardener, step float64) plan.Figure {
+	b := math.Max(step, near(mix*hardener/(1+hardener), step))
+	return figure(fmt.Sprintf("part B for half %d", half), b, "g", "mix x hardener / (1 + hardener), to the scale's step", law,
+		in{"mix", mix}, in{"hardener", hardener}, in{"step", step})
+}
+
+// LeastMix returns the smallest mix in g whose part B the scale weighs within
+// RatioTolerance: one step of error on B.
+func LeastMix(hardener, step float64) plan.Figure {
+	b := step / RatioTolerance
+	return figure("smallest mix this scale can weigh", b*(1+hardener)/hardener, "g", "step / 0.05 x (1 + hardener) / hardener", own,
+		in{"step", step}, in{"hardener", hardener})
+}
+
+// RatioError returns the worst error of part B as a share: one step of its
+// scale (a 1 g scale is 17 % off on 6 g).
+func RatioError(b, step float64) plan.Figure {
+	return figure("error of part B", step/b, "share", "step / part B", law, in{"step", step}, in{"part B", b})
+}
+
+// PotLife returns the pot life in s at the room's temperature, from the sheet's
+// at 23 degC: the rate of cure doubles every d kelvins between 18 and 30 degC.
+// slowing is material.Rubber.Slowing.
+func PotLife(at23, room, d, slowing float64) plan.Figure {
+	return figure("pot life in this room", at23*slowing, "s", "at 23 C x 2^((23 - room) / d), room held between 18 and 30", craft,
+		in{"at 23 C", at23}, in{"room", room}, in{"d", d})
+}
+
+// Cure is the same for the time until a half may be opened.
+func Cure(at23, room, d, slowing float64) plan.Figure {
+	return figure("cure of one half in this room", at23*slowing, "s", "at 23 C x 2^((23 - room) / d), room held between 18 and 30", craft,
+		in{"at 23 C", at23}, in{"room", room}, in{"d", d})
+}
+
+// ClayBed returns the clay of the bed in g: it takes the place of half 2 while
+// half 1 is poured. Density 1.7 g/cm3 (value from memory, 1.5-1.9: weigh it).
+func ClayBed(volume float64) plan.Figure {
+	return figure("clay for the bed", volume*1.7e-3, "g", "volume x 1.7e-3", "value from memory, 1.5-1.9 g/cm3", in{"volume", volume})
+}
+
+// ClaySeal returns the clay that seals the box in g: a fillet of 10 mm along
+// the foot and the four upright edges, inside and out of reach of the rubber.
+func ClaySeal(size plan.P3) plan.Figure {
+	edge := 2*(size[0]+size[1]) + 4*size[2]
+	return figure("clay to seal the walls", edge*50*1.7e-3, "g", "(2 (x + y) + 4 z) x 50 x 1.7e-3", craft,
+		in{"x", size[0]}, in{"y", size[1]}, in{"z", size[2]})
+}
+
+// ClayWalls returns the clay of four walls 10 mm thick in g, where no boards
+// are at hand.
+func ClayWalls(size plan.P3) plan.Figure {
+	v := 2 * (size[0] + size[1] + 20) * (size[2] + 10) * 10
+	return figure("clay for walls of clay", v*1.7e-3, "g", "2 (x + y + 20) (z + 10) x 10 x 1.7e-3", craft,
+		in{"x", size[0]}, in{"y", size[1]}, in{"z", size[2]})
+}
