@@ -111,15 +111,6 @@ func Flat(r Ring) func(vec.V2) float64 {
 	}
 }
 
-// Slab is the prism over a plane field between heights z0 and z1, edges sharp.
-func Slab(d func(vec.V2) float64, z0, z1 float64) Field {
-	m, h := (z0+z1)/2, (z1-z0)/2
-	return func(p vec.V3) float64 {
-		x, y := d(vec.V2{X: p.X, Y: p.Y}), math.Abs(p.Z-m)-h
-		return math.Hypot(max(x, 0), max(y, 0)) + min(max(x, y), 0)
-	}
-}
-
 // Union joins bodies, edges sharp.
 func Union(f ...Field) Field {
 	return func(p vec.V3) float64 {
@@ -169,16 +160,6 @@ func Carve(k float64, f, g Field) Field {
 	return func(p vec.V3) float64 { return -smooth(-f(p), g(p), k) }
 }
 
-// Grown moves the surface of f out by d.
-func Grown(f Field, d float64) Field {
-	return func(p vec.V3) float64 { return f(p) - d }
-}
-
-// In places a body that was described in frame fr.
-func In(fr vec.Frame, f Field) Field {
-	return func(p vec.V3) float64 { return f(fr.To(p)) }
-}
-
 // Near is f, which lies inside the ball of radius r round c, with the distance
 // to that ball in its place further than 4 mm from it, where that is cheaper.
 func Near(c vec.V3, r float64, f Field) Field {
@@ -188,11 +169,6 @@ func Near(c vec.V3, r float64, f Field) Field {
 		}
 		return f(p)
 	}
-}
-
-// Mirrored joins f and its mirror image across x = 0.
-func Mirrored(f Field) Field {
-	return func(p vec.V3) float64 { return f(vec.V3{X: math.Abs(p.X), Y: p.Y, Z: p.Z}) }
 }
 
 // Curve is a polyline with a nearest point fast enough for fields: its

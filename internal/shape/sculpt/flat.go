@@ -22,16 +22,6 @@ func (r Ring) Area() float64 {
 	return s / 2
 }
 
-// turned returns the ring with the sense wanted.
-func (r Ring) turned(ccw bool) Ring {
-	if (r.Area() > 0) == ccw {
-		return r
-	}
-	c := slices.Clone(r)
-	slices.Reverse(c)
-	return c
-}
-
 // Move returns the ring moved by d.
 func (r Ring) Move(d vec.V2) Ring {
 	c := slices.Clone(r)
