@@ -52,6 +52,7 @@ func (k *work) rims() []gate {
 			}
 			p := f.xy(q)
 			g.at = vec.V3{X: p.X, Y: p.Y, Z: k.lineAt(p.X, p.Y)}
+			k.seat(&g)
 			reach := math.Max(8, 0.12*k.box.Longest())
 			for s := 0.0; s <= reach; s += f.h {
 				b := f.node(p.X-s*g.out.X, p.Y-s*g.out.Y)
@@ -77,6 +78,39 @@ func (k *work) rims() []gate {
 		}
 	}
 	return list
+}
+
+// seat moves the place along the pull so that an ingate stands with both sides
+// in the metal a little inside the rim. Where the rim is an upright face, on
+// which the parting line may run anywhere, the height of the block's edge is
+// taken, so that the parting stays flat.
+func (k *work) seat(g *gate) {
+	if k.split.Back != nil {
+		return
+	}
+	lo, hi, ok := k.stretch(k.f.node(g.at.X-1.2*g.out.X, g.at.Y-1.2*g.out.Y), g.at.Z)
+	if !ok {
+		return
+	}
+	z := g.at.Z
+	l, h, _ := k.stretch(k.f.node(g.at.X, g.at.Y), z)
+	if h-l > 0.6*(hi-lo) {
+		z = k.edge
+	}
+	m := math.Min((hi-lo)/2, 2.5)
+	g.at.Z = min(max(z, lo+m), hi-m)
+}
+
+// stretch returns the stretch of metal of column q that holds z or lies within
+// 2 mm of it.
+func (k *work) stretch(q int, z float64) (lo, hi float64, ok bool) {
+	best := 2.0
+	for _, s := range k.f.cols.Of(q) {
+		if d := math.Max(0, math.Max(s.Lo-z, z-s.Hi)); d < best {
+			best, lo, hi, ok = d, s.Lo, s.Hi, true
+		}
+	}
+	return lo, hi, ok
 }
 
 // chord returns the length of the stretch of metal of column q that holds z,

@@ -115,3 +115,56 @@ func TestRulesOnExamples(t *testing.T) {
 		}
 	}
 }
+
+// cut4 cuts every triangle into four.
+func cut4(m *mesh.Mesh) *mesh.Mesh {
+	r := &mesh.Mesh{V: append([]vec.V3{}, m.V...)}
+	mid := map[[2]int32]int32{}
+	half := func(a, b int32) int32 {
+		k := [2]int32{min(a, b), max(a, b)}
+		if i, ok := mid[k]; ok {
+			return i
+		}
+		i := int32(len(r.V))
+		r.V = append(r.V, m.V[a].Lerp(m.V[b], 0.5))
+		mid[k] = i
+		return i
+	}
+	for _, t := range m.F {
+		a, b, c := half(t[0], t[1]), half(t[1], t[2]), half(t[2], t[0])
+		r.F = append(r.F, [3]int32{t[0], a, c}, [3]int32{a, t[1], b}, [3]int32{c, b, t[2]}, [3]int32{a, b, c})
+	}
+	return r
+}
+
+// BenchmarkLay lays out and builds a bust of 280 000 triangles.
+func BenchmarkLay(b *testing.B) {
+	dir := meshSet(b)
+	if dir == "" {
+		return
+	}
+	m := cut4(scaled(b, dir, "nefertiti.obj"))
+	sp, err := parting.Find(context.Background(), m, parting.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	st, err := pockets.Find(m, sp.Pull, pockets.Options{Label: sp.Label})
+	if err != nil {
+		b.Fatal(err)
+	}
+	var l *Layout
+	b.Run("lay", func(b *testing.B) {
+		for b.Loop() {
+			if l, err = Lay(m, sp, st, Demand{}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("build", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := l.Build(); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+}

@@ -13,6 +13,7 @@ type router struct {
 	lo, hi vec.V2
 	step   float64
 	slack  float64 // mm by which free may be short near the start
+	easy   float64 // mm: straightening does not come nearer than this where the way did not
 	free   func(x, y float64) float64
 	extra  func(x, y float64) float64 // added cost per mm, 0 or more
 }
@@ -122,20 +123,29 @@ func (r *router) straighten(v visit, from []int32, at func(int) vec.V2, may func
 	for i, j := 0, len(p)-1; i < j; i, j = i+1, j-1 {
 		p[i], p[j] = p[j], p[i]
 	}
-	sees := func(a, b vec.V2) bool {
+	sees := func(a, b vec.V2, room float64) bool {
 		d := b.Add(a.Mul(-1))
 		n := int(d.Len()/(r.step/2)) + 1
 		for k := 0; k <= n; k++ {
-			if !may(a.Add(d.Mul(float64(k) / float64(n)))) {
+			q := a.Add(d.Mul(float64(k) / float64(n)))
+			if !may(q) || r.free(q.X, q.Y) < room {
 				return false
 			}
 		}
 		return true
 	}
+	room := make([]float64, len(p)) // from point i on to j, set anew for each i
 	w := way{cost: v.cost, p: []vec.V2{p[0]}}
 	for i := 0; i < len(p)-1; {
+		least := r.easy
+		for j := i; j < len(p); j++ {
+			if r.easy > 0 {
+				least = math.Min(least, r.free(p[j].X, p[j].Y))
+			}
+			room[j] = least - r.step/2
+		}
 		j := len(p) - 1
-		for j > i+1 && !sees(p[i], p[j]) {
+		for j > i+1 && !sees(p[i], p[j], room[j]) {
 			j--
 		}
 		w.p = append(w.p, p[j])

@@ -222,10 +222,10 @@ func (k *work) cutFrom(v vec.V3) (Cut, bool) {
 			p := q.At
 			d = math.Min(d, math.Hypot(x-p.X, y-p.Y)-q.Diameter/2)
 		}
-		return math.Min(d, l.Size.X/2-math.Abs(x)+1)
+		return math.Min(d, l.Size.X/2-math.Abs(x))
 	}
 	r := &router{lo: vec.V2{X: -l.Size.X / 2, Y: -l.Size.Y / 2}, hi: vec.V2{X: l.Size.X / 2, Y: top + 1},
-		step: math.Max(0.5, f.h), slack: 1.5 * f.h, free: free, extra: func(x, y float64) float64 { return 0 }}
+		step: math.Max(0.5, f.h), slack: 1.5 * f.h, easy: cutClear, free: free, extra: func(x, y float64) float64 { return math.Max(0, cutClear-free(x, y)) }}
 	q := f.node(v.X, v.Y)
 	out := f.outward(q, 3)
 	p := vec.V2{X: v.X, Y: v.Y}
