@@ -113,16 +113,66 @@ func (in *Input) drawFace(p *page, m faceMap, labelX, labelRight float64) {
 // cutTags draws the cuts of this half and returns their labels.
 func (in *Input) cutTags(p *page, m faceMap) []tag {
 	var tags []tag
-	for _, c := range in.Plan.Block.Cuts {
-		if c.Half != m.half+1 || len(c.Path) == 0 {
-			continue
-		}
-		line := m.path(c.Path)
-		p.strokeIn(white, 1.6, nil, false, line)
-		p.stroke(outlineLine, cutDash(c), false, line)
-		tags = append(tags, tag{at: along(line, 0.5), text: "vent " + grouped(float64(c.No), 0)})
+	cuts := in.cutsOf(m.half)
+	lines := make([][]vec.V2, len(cuts))
+	for i, c := range cuts {
+		lines[i] = m.path(c.Path)
+		p.strokeIn(white, 1.6, nil, false, lines[i])
+	}
+	for i, c := range cuts {
+		p.stroke(outlineLine, cutDash(c), false, lines[i])
+		tags = append(tags, tag{at: apart(lines, i), text: "vent " + grouped(float64(c.No), 0)})
 	}
 	return tags
+}
+
+// cutsOf returns the cuts in the face of half 0 or 1.
+func (in *Input) cutsOf(half int) []plan.Cut {
+	var out []plan.Cut
+	for _, c := range in.Plan.Block.Cuts {
+		if c.Half == half+1 && len(c.Path) > 0 {
+			out = append(out, c)
+		}
+	}
+	return out
+}
+
+// apart returns the point of line i, away from its ends, that lies farthest
+// from the other lines, so that a leader names one of them only.
+func apart(lines [][]vec.V2, i int) vec.V2 {
+	var others [][]vec.V2
+	for j, l := range lines {
+		if j != i {
+			others = append(others, l)
+		}
+	}
+	best, at := -1.0, along(lines[i], 0.5)
+	if len(others) == 0 {
+		return at
+	}
+	for _, t := range []float64{0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9} {
+		q := along(lines[i], t)
+		d := math.Inf(1)
+		for _, l := range others {
+			for k := 1; k < len(l); k++ {
+				d = min(d, toSegment(q, l[k-1], l[k]))
+			}
+		}
+		if d = min(d, 8); d > best+0.01 {
+			best, at = d, q
+		}
+	}
+	return at
+}
+
+// toSegment is the distance from q to the segment from a to b.
+func toSegment(q, a, b vec.V2) float64 {
+	d := b.Sub(a)
+	t := 0.0
+	if dd := d.Dot(d); dd > 0 {
+		t = min(1, max(0, q.Sub(a).Dot(d)/dd))
+	}
+	return q.Sub(a.Add(d.Mul(t))).Len()
 }
 
 // cutDash is the line of a cut: full where it is cut now, dashed where only if

@@ -20,7 +20,8 @@ func (in *Input) halfItem(half int) *item {
 	in.border(&i.page, m, half, s)
 	in.faceCuts(&i.page, m, half, s)
 	in.faceLines(&i.page, m, half, s)
-	in.faceKeys(&i.page, m, s)
+	in.faceKeys(&i.page, m, s, false)
+	in.faceNames(&i.page, m, s)
 	look, turn := "you look into the mould, this face up", "seen from half 2"
 	if half == 1 {
 		turn = "mirrored: seen from half 1"
@@ -35,7 +36,6 @@ func (in *Input) halfItem(half int) *item {
 			break
 		}
 	}
-	in.faceNames(&i.page, m, s)
 	in.cupWord(&i.page, m)
 	return i
 }
@@ -176,12 +176,7 @@ func (n *nearness) has(q vec.V2) bool {
 		return false
 	}
 	for _, k := range n.cell[n.index(q.Y, n.y0, n.ny)*n.nx+n.index(q.X, n.x0, n.nx)] {
-		a, d := n.a[k], n.b[k].Sub(n.a[k])
-		t := 0.0
-		if dd := d.Dot(d); dd > 0 {
-			t = min(1, max(0, q.Sub(a).Dot(d)/dd))
-		}
-		if q.Sub(a.Add(d.Mul(t))).Len() <= n.reach {
+		if toSegment(q, n.a[k], n.b[k]) <= n.reach {
 			return true
 		}
 	}
@@ -189,26 +184,46 @@ func (n *nearness) has(q vec.V2) bool {
 }
 
 func (in *Input) faceCuts(p *page, m faceMap, half int, s *space) {
-	for _, c := range in.Plan.Block.Cuts {
-		if c.Half != half+1 || len(c.Path) == 0 {
-			continue
-		}
+	cuts := in.cutsOf(half)
+	for _, c := range cuts {
+		p.strokeIn(white, 2, nil, false, m.path(c.Path))
+	}
+	for _, c := range cuts {
 		l := m.path(c.Path)
-		p.strokeIn(white, 2, nil, false, l)
 		p.stroke(outlineLine, cutDash(c), false, l)
 		s.lines(false, l)
 	}
 }
 
-func (in *Input) faceKeys(p *page, m faceMap, s *space) {
-	for _, k := range in.Plan.Block.Keys {
+// faceKeys draws the keys with their names: inside the ring where it is wide
+// enough, with what to make of them on the bed, else beside it.
+func (in *Input) faceKeys(p *page, m faceMap, s *space, bed bool) {
+	for i, k := range in.Plan.Block.Keys {
 		q := m.point(k.At)
 		r := k.Diameter / 2 * m.scale
+		p.fill(white, disc(q.X, q.Y, r))
 		p.circle(frameLine, q.X, q.Y, r)
-		p.line(hairLine, q.X-r-1.5, q.Y, q.X+r+1.5, q.Y)
-		p.line(hairLine, q.X, q.Y-r-1.5, q.X, q.Y+r+1.5)
-		if s != nil {
-			s.take(q.X-r-1.5, q.Y-r-1.5, 2*r+3, 2*r+3)
+		for _, d := range [4][2]float64{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
+			p.line(hairLine, q.X+d[0]*(r-1), q.Y+d[1]*(r-1), q.X+d[0]*(r+1.5), q.Y+d[1]*(r+1.5))
+		}
+		p.line(hairLine, q.X-1, q.Y, q.X+1, q.Y)
+		p.line(hairLine, q.X, q.Y-1, q.X, q.Y+1)
+		s.take(q.X-r-1.5, q.Y-r-1.5, 2*r+3, 2*r+3)
+		name, what := "key "+grouped(float64(i+1), 0), "pit "
+		if k.Depth > 0 {
+			what = "bump "
+		}
+		what += Length(math.Abs(k.Depth))
+		switch fits := math.Max(widthOf(label, 7.2, name), widthOf(label, 7.2, what)) < 2*r-1.4; {
+		case fits && r >= 4.2:
+			p.print(label, 7.2, q.X, q.Y-1.5, middle, name)
+			if bed {
+				p.print(label, 7.2, q.X, q.Y+3.2, middle, what)
+			}
+		case bed:
+			s.label(p, label, 7.2, q.X, q.Y, r+1.8, name+" "+what)
+		default:
+			s.label(p, label, 7.2, q.X, q.Y, r+1.8, name)
 		}
 	}
 }
@@ -224,25 +239,22 @@ func (in *Input) faceNames(p *page, m faceMap, s *space) {
 			s.label(p, wordsBold, 11, q.X, q.Y, 2, grouped(float64(k.no), 0))
 		}
 	}
-	for _, c := range b.Cuts {
-		if c.Half != m.half+1 || len(c.Path) == 0 {
-			continue
-		}
+	cuts := in.cutsOf(m.half)
+	lines := make([][]vec.V2, len(cuts))
+	for i, c := range cuts {
+		lines[i] = m.path(c.Path)
+	}
+	for i, c := range cuts {
 		name := "vent " + grouped(float64(c.No), 0)
 		if c.When != "now" {
 			name += ", only if short"
 		}
-		l := m.path(c.Path)
-		for _, t := range []float64{0.5, 0.3, 0.7, 0.15, 0.85} {
-			q := along(l, t)
-			if s.label(p, label, 8, q.X, q.Y, 1.5, name) {
-				break
-			}
+		q := apart(lines, i)
+		done := s.label(p, label, 8, q.X, q.Y, 1.5, name)
+		for t := 0.05; t < 1 && !done; t += 0.1 {
+			q = along(lines[i], t)
+			done = s.label(p, label, 8, q.X, q.Y, 1.5, name)
 		}
-	}
-	for i, k := range b.Keys {
-		q := m.point(k.At)
-		s.label(p, label, 8, q.X, q.Y, k.Diameter/2+1.8, "key "+grouped(float64(i+1), 0))
 	}
 	for _, f := range b.FlowOffs {
 		q := m.at(f.To[0], f.To[1]-14)

@@ -116,22 +116,26 @@ func (c *card) figures() {
 	f := c.flowOn("Figures", "")
 	f.title("How each figure was got", "Formula, what went in, source.")
 	wide := f.x1 - f.x0
-	const nameWide = 50
-	const valueWide = 28
+	const nameWide = 46
+	const valueWide = 26
 	for _, g := range p.Figures {
 		name := wrap(sizeSmall.pt+0.7, nameWide-3, strong(sayInput(g.Name)))
 		value := plain(g.Value)
-		if u := clean(g.Unit); u != "" && u != "1" {
+		switch u := raised(clean(g.Unit)); u {
+		case "", "1":
+		case "share":
+			value = Share(g.Value)
+		default:
 			value += nb + u
 		}
-		text := clean(g.Formula)
+		text := raised(clean(g.Formula))
 		if in := inputsWords(g.Inputs); in != "" {
 			text += "; with " + in
 		}
-		lines := wrap(sizeSmall.pt, wide-nameWide-valueWide-2, text)
 		if src := clean(g.Source); src != "" {
-			lines = append(lines, wrap(sizeSmall.pt, wide-nameWide-valueWide-2, "Source: "+src)...)
+			text += ". From: " + src
 		}
+		lines := wrap(sizeSmall.pt, wide-nameWide-valueWide-2, text)
 		val := wrap(sizeSmall.pt+0.7, valueWide-1, strong(value))
 		h := max(float64(len(lines))*4.1, float64(len(name))*sizeSmall.line, float64(len(val))*sizeSmall.line) + 2.2
 		f.room(h)

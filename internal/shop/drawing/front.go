@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"regexp"
 	"strings"
 
 	"pourwright/internal/book/plan"
@@ -204,10 +205,24 @@ func (in *Input) sentence() string {
 		b.WriteString(strings.ToUpper(s[:1]) + s[1:])
 	case said == 0 && p.Verdict == plan.Pour:
 		b.WriteString("Nothing stands against it. Follow the sheets in their order.")
+	case said == 0 && len(in.deciding()) > 0:
+		b.WriteString("It hangs on " + strong("what was guessed: "+strings.Join(in.deciding(), "; ")) + ". Find the true figure first.")
 	case said == 0:
 		b.WriteString("The reasons stand on the sheet of findings.")
 	}
 	return strings.TrimSpace(b.String())
+}
+
+// deciding names the guesses that would change the verdict, the first three.
+func (in *Input) deciding() []string {
+	var l []string
+	for _, g := range in.Plan.Guessed {
+		if g.Flips != nil && *g.Flips && len(l) < 3 {
+			name, _, _ := strings.Cut(sayInput(g.Input), ", ")
+			l = append(l, name)
+		}
+	}
+	return l
 }
 
 // full makes s a whole sentence: cleaned, a capital, a full stop.
@@ -367,8 +382,17 @@ func (c *card) guesses(f *flow) {
 
 // sayInput makes a name from a file fit for reading.
 func sayInput(s string) string {
-	return strings.ReplaceAll(clean(s), "_", " ")
+	return raised(strings.ReplaceAll(clean(s), "_", " "))
 }
+
+// raised writes the powers of units as one reads them: m2 becomes m².
+func raised(s string) string {
+	return powers.ReplaceAllStringFunc(s, func(u string) string {
+		return u[:len(u)-1] + map[byte]string{'2': "²", '3': "³"}[u[len(u)-1]]
+	})
+}
+
+var powers = regexp.MustCompile(`\b[mcd]?m[23]\b`)
 
 // begin sets what to see to first at the left, the cost at the right.
 func (c *card) begin(f *flow) {

@@ -12,7 +12,8 @@ import (
 )
 
 // Input is everything the paper is made from. It must not change between the
-// calls of Card, Templates and Pictures, which share what they derive from it.
+// calls of Card, Templates and Pictures, which share what they derive from it
+// and may run side by side.
 type Input struct {
 	Plan  *plan.Plan
 	Paper string // A4 (also where empty) or Letter
@@ -108,23 +109,23 @@ func (in *Input) state() string {
 	return "Computed, not yet cast"
 }
 
-// solidAfter, openAfter and rest take the computed time, else the estimate; ok
-// is false where neither is known, sure where it was computed.
+// solidAfter, openAfter and rest take the plan's time, else the bench's
+// estimate; ok is false where neither is known, sure where it was computed.
 func (in *Input) solidAfter() (s float64, ok, sure bool) {
-	return timeOf(in.Plan.Freeze.SolidAfter, in.Bench.SolidAfter)
+	return timeOf(in.Plan.Freeze.SolidAfter, in.Bench.SolidAfter, in.Plan.Freeze.Computed)
 }
 
 func (in *Input) openAfter() (s float64, ok, sure bool) {
-	return timeOf(in.Plan.Freeze.OpenAfter, in.Bench.OpenAfter)
+	return timeOf(in.Plan.Freeze.OpenAfter, in.Bench.OpenAfter, in.Plan.Freeze.Computed)
 }
 
 func (in *Input) rest() (s float64, ok, sure bool) {
-	return timeOf(in.Plan.Cycle.Rest, in.Bench.Rest)
+	return timeOf(in.Plan.Cycle.Rest, in.Bench.Rest, in.Plan.Cycle.Computed)
 }
 
-func timeOf(computed *float64, estimate float64) (s float64, ok, sure bool) {
-	if computed != nil && finite(*computed) {
-		return *computed, true, true
+func timeOf(planned *float64, estimate float64, computed bool) (s float64, ok, sure bool) {
+	if planned != nil && finite(*planned) && *planned > 0 {
+		return *planned, true, computed
 	}
 	return estimate, estimate > 0 && finite(estimate), false
 }

@@ -20,9 +20,7 @@ type pad struct {
 // more than 0.5 mm within 1.5 mm where there is such a place.
 func (in *Input) pads() []pad {
 	v := in.look()
-	if v.pads == nil {
-		v.pads = in.findPads(v)
-	}
+	v.padOnce.Do(func() { v.pads = in.findPads(v) })
 	return v.pads
 }
 
@@ -32,10 +30,7 @@ func (in *Input) findPads(v *view) []pad {
 	}
 	var out []pad
 	for c, m := range v.masters {
-		e := v.env
-		if len(v.masters) > 1 {
-			e = in.envelopeOf(c)
-		}
+		e := in.envelopeOf(c)
 		b := m.Box()
 		lo, hi := vec.V2{X: b.Min.X, Y: b.Min.Y}, vec.V2{X: b.Max.X, Y: b.Max.Y}
 		for _, q := range threeFeet(e) {
@@ -56,13 +51,12 @@ func (in *Input) findPads(v *view) []pad {
 // envelopeOf returns the envelope of one master.
 func (in *Input) envelopeOf(c int) *envelope {
 	v := in.look()
-	if v.own == nil {
-		v.own = make([]*envelope, len(v.masters))
+	if len(v.masters) == 1 {
+		return v.env
 	}
-	if v.own[c] == nil {
-		v.own[c] = envelopeOf(v.masters[c:c+1], 900)
-	}
-	return v.own[c]
+	o := &v.own[c]
+	o.once.Do(func() { o.env = envelopeOf(v.masters[c:c+1], 900) })
+	return o.env
 }
 
 // threeFeet picks three places of the underside: the candidates lie on a

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"runtime"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -179,4 +180,21 @@ func TestRefusesUnknownPaper(t *testing.T) {
 	if err != nil || len(s) == 0 || l != nil || c != nil {
 		t.Errorf("pictures of a refused plan: %d %d %d bytes, %v", len(s), len(l), len(c), err)
 	}
+}
+
+func TestSideBySide(t *testing.T) {
+	in := sample(2, 2)
+	var wg sync.WaitGroup
+	for _, f := range []func() error{
+		func() error { _, err := Card(in); return err },
+		func() error { _, err := Templates(in); return err },
+		func() error { _, _, _, err := Pictures(in); return err },
+	} {
+		wg.Go(func() {
+			if err := f(); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	wg.Wait()
 }

@@ -239,18 +239,19 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) 
 	var tags []tag
 	for _, u := range in.Plan.Split.Undercuts {
 		no := in.look().undercutNumber(in, u)
-		if no == 0 {
-			continue // a remark only: hatched, without a number
+		name := "undercut"
+		if no > 0 {
+			name = grouped(float64(no), 0)
 		}
 		at := t.f.To(vec.FromArray(u.At))
-		tags = append(tags, tag{at: place(at), text: grouped(float64(no), 0), strong: true})
+		tags = append(tags, tag{at: place(at), text: name, strong: no > 0})
 		if len(tags) == 8 {
 			break
 		}
 	}
 	x0, y0 := float64(q.x)/pictureScale, float64(q.y)/pictureScale
 	w, h := float64(q.w)/pictureScale, float64(q.h)/pictureScale
-	p.leaders(tags, x0+w-7, x0+w+4, y0+4, y0+h-8)
+	p.leaders(tags, x0+w-14, x0+w+1, y0+4, y0+h-8)
 	p.print(label, 8, x0+6, y0+h-2.5, left, cutTo(label, 8, w-6, q.name))
 }
 
@@ -261,6 +262,13 @@ func (in *Input) lineIn(t *subject) [][]vec.V3 {
 	f := t.f
 	var out [][]vec.V3
 	for _, l := range in.Plan.Split.Line {
+		b := vec.Empty()
+		for _, q := range l {
+			b = b.Add(vec.FromArray(q))
+		}
+		if b.Longest() < t.longest/50 {
+			continue // a speck of the line would look like a dot of a leader
+		}
 		var r []vec.V3
 		for i := range l {
 			a, b := f.To(vec.FromArray(l[i])), f.To(vec.FromArray(l[(i+1)%len(l)]))

@@ -158,7 +158,7 @@ func (c *card) shots(f *flow) {
 	}
 	for need > first && need <= 400 {
 		g := c.flowOn("Shots", "Both halves")
-		g.title("Shots", "Mould "+clean(c.in.Names.Mould)+", one change a shot.")
+		g.title("Shots", "One change a shot.")
 		n := c.shotRows(g, first+1)
 		if n == 0 {
 			return

@@ -26,29 +26,21 @@ func (in *Input) bedItem() *item {
 		p.stroke(frameLine, []float64{2, 0.8}, false, q)
 		s.lines(false, q)
 	}
-	in.faceKeys(p, m, s)
+	in.faceKeys(p, m, s, true)
 	for _, k := range in.pads() {
 		q := m.at(k.at.X, k.at.Y)
 		p.stroke(frameLine, nil, true, []vec.V2{{X: q.X, Y: q.Y - 3}, {X: q.X + 2.6, Y: q.Y + 1.5}, {X: q.X - 2.6, Y: q.Y + 1.5}})
 		p.fill(black, disc(q.X, q.Y, 0.4))
 		s.take(q.X-2.8, q.Y-3, 5.6, 4.6)
 	}
-	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}, {label, 8, "figures: mm above the board"}}
-	narrow := []styled{{wordsBold, 14, "BED"}, {label, 7.2, "seen from above"}, {label, 7.2, "figures: mm"}, {label, 7.2, "above the board"}}
-	if !s.block(p, v.size.X/2, cupRoom+v.size.Y/2, lines) {
-		s.block(p, v.size.X/2, cupRoom+v.size.Y/2, narrow)
-	}
 	for n, k := range in.pads() {
 		q := m.at(k.at.X, k.at.Y)
 		s.label(p, labelBold, 8, q.X, q.Y, 3.4, "pad "+grouped(float64(n+1), 0)+": "+Length(k.high))
 	}
-	for n, k := range in.Plan.Block.Keys {
-		q := m.point(k.At)
-		what := " pit "
-		if k.Depth > 0 {
-			what = " bump "
-		}
-		s.label(p, label, 8, q.X, q.Y, k.Diameter/2+1.8, "key "+grouped(float64(n+1), 0)+what+Length(math.Abs(k.Depth)))
+	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}, {label, 8, "figures: mm above the board"}}
+	narrow := []styled{{wordsBold, 14, "BED"}, {label, 7.2, "seen from above"}, {label, 7.2, "figures: mm"}, {label, 7.2, "above the board"}}
+	if !s.block(p, v.size.X/2, cupRoom+v.size.Y/2, lines) {
+		s.block(p, v.size.X/2, cupRoom+v.size.Y/2, narrow)
 	}
 	in.heights(p, m, s)
 	in.cupWord(p, m)
@@ -101,10 +93,7 @@ func (in *Input) maskItems() []*item {
 		if c > 0 && in.Masters == nil && sameWay(frames, c) {
 			continue
 		}
-		e := v.env
-		if len(v.masters) > 1 {
-			e = in.envelopeOf(c)
-		}
+		e := in.envelopeOf(c)
 		sh := e.shadow()
 		lo, hi, ok := bounds(sh)
 		if !ok {
@@ -186,10 +175,7 @@ func (in *Input) strip(no int, a, b vec.V2, name string) *item {
 	n := int(length/0.2) + 2
 	edge, clay := make([]vec.V2, n), make([]vec.V2, n)
 	hi, lo := math.Inf(-1), math.Inf(1)
-	e := v.env
-	if len(v.masters) > 1 {
-		e = in.envelopeOf(0)
-	}
+	e := in.envelopeOf(0)
 	for k := range n {
 		t := float64(k) / float64(n-1)
 		q := a.Add(d.Mul(t))

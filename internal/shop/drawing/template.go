@@ -64,7 +64,7 @@ type item struct {
 const (
 	titleHigh = 11
 	barHigh   = 14
-	barWide   = 19
+	barWide   = 22
 	between   = 6 // mm between two drawings
 )
 

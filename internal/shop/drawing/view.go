@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"math"
+	"sync"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
@@ -20,8 +21,15 @@ type view struct {
 	shadow  [][]vec.V2
 	numbers []int // per finding: its number on the paper, 0 for notes
 	marks   []mark
+
+	padOnce sync.Once
 	pads    []pad
-	own     []*envelope // of single masters, made when asked for
+	own     []ownEnvelope // of single masters, made when asked for
+}
+
+type ownEnvelope struct {
+	once sync.Once
+	env  *envelope
 }
 
 // mark is a numbered undercut or other place of a finding.
@@ -56,6 +64,7 @@ func (in *Input) derive() *view {
 			v.masters = append(v.masters, in.Master.Into(f))
 		}
 	}
+	v.own = make([]ownEnvelope, len(v.masters))
 	if s := in.Surface; s != nil && len(s.Z) > 0 {
 		for k := range 2 {
 			e := faceStep
