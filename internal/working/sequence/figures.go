@@ -25,6 +25,7 @@ func (t *trace) figure() error {
 	}
 	p := t.plan
 	p.Block = t.layout.Plan()
+	t.vents()
 	p.Tried = append(p.Tried, t.layout.Tried...)
 	var err error
 	if t.sheet, err = batch.Make(t.quantities()); err != nil {
@@ -50,8 +51,8 @@ func (t *trace) quantities() batch.Input {
 	for range t.layout.Placements {
 		i.Castings = append(i.Castings, t.master.Said.Volume)
 	}
-	if x := typedThinnest(t.job.Master.Thickness); x > 0 {
-		i.Thinnest = x
+	if t.thin > 0 {
+		i.Thinnest = t.thin
 	}
 	return i
 }

@@ -47,6 +47,7 @@ type trace struct {
 	master  *Master
 	rubber  parting.Rubber
 	split   *parting.Split
+	thin    float64 // thinnest section by the calipers, 0 where they do not say
 	stand   *pockets.Stand
 	layout  *block.Layout // nil where no mould can be made
 	solids  *block.Solids
@@ -118,6 +119,10 @@ func (t *trace) checkMaster() error {
 		return err
 	}
 	t.raw = raw{source: t.raw.source, facts: t.raw.facts}
+	if err = t.calipers(); err != nil {
+		return err
+	}
+	t.weighed()
 	size := t.master.Mesh.Box().Longest()
 	if size < least || size > largest {
 		return fault.New(fault.Input, t.raw.source.Path, `check the unit: write unit = "mm" (cm, m, in, um) under [master]`,

@@ -30,6 +30,7 @@ type Master struct {
 	Mesh     *mesh.Mesh
 	Topology *mesh.Topology
 	Nest     *mesh.Nest
+	Tree     *bvh.Tree
 	Section  chord.Sections
 	Air      *pockets.Body
 	Said     plan.Master
@@ -195,7 +196,8 @@ func (m *Master) measure(path string) error {
 // ready for the search of trapped air.
 func (m *Master) prepare() {
 	m.Air = pockets.Prepare(m.Mesh)
-	m.Section = chord.Measure(m.Mesh, bvh.Build(m.Mesh))
+	m.Tree = bvh.Build(m.Mesh)
+	m.Section = chord.Measure(m.Mesh, m.Tree)
 	thin := m.Section.Thinnest()
 	m.Said.Thinnest, m.Said.ThinnestAt = thin.Length, thin.At.Array()
 }

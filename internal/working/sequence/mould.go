@@ -1,7 +1,6 @@
 package sequence
 
 import (
-	"pourwright/internal/book/job"
 	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/block"
@@ -14,6 +13,7 @@ func (t *trace) layOut() error {
 	if len(t.split.Bars) > 0 {
 		return nil
 	}
+	t.thin = t.thinnest()
 	var err error
 	t.layout, err = block.Lay(t.master.Mesh, t.split, t.stand, t.demand())
 	return err
@@ -45,22 +45,11 @@ func (t *trace) demand() block.Demand {
 		q := vec.FromArray(*p)
 		d.GateAt = &q
 	}
-	d.Thinnest = typedThinnest(j.Master.Thickness)
+	d.Thinnest = t.thin
 	for _, i := range j.Insert {
 		d.Inserts = append(d.Inserts, block.Insert{Kind: i.Kind, At: vec.FromArray(i.At), Direction: vec.FromArray(i.Direction).Unit(), Diameter: i.Diameter, Length: i.Length})
 	}
 	return d
-}
-
-// typedThinnest returns the least thickness that calipers gave, 0 for none.
-func typedThinnest(list []job.Thickness) float64 {
-	t := 0.0
-	for _, k := range list {
-		if t == 0 || k.T < t {
-			t = k.T
-		}
-	}
-	return t
 }
 
 // freezing returns the seconds per mm2 of (V/A)^2 at the temperatures of the
