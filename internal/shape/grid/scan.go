@@ -26,8 +26,8 @@ type Scan struct {
 // and the rows [j0, j1) of interest; false where it meets none of them. The
 // coordinates must be below 2^30 in size.
 func (s *Scan) Set(u0, v0, u1, v1, u2, v2 float64, j0, j1 int) bool {
-	s.J0 = max(j0, ceil(min3(v0, v1, v2)))
-	s.J1 = min(j1, ceil(max3(v0, v1, v2)))
+	s.J0 = max(j0, ceil(min(v0, v1, v2)))
+	s.J1 = min(j1, ceil(max(v0, v1, v2)))
 	if s.J0 >= s.J1 {
 		return false
 	}
@@ -91,24 +91,4 @@ func ceil(x float64) int {
 		i++
 	}
 	return i
-}
-
-func min3(a, b, c float64) float64 {
-	if b < a {
-		a = b
-	}
-	if c < a {
-		a = c
-	}
-	return a
-}
-
-func max3(a, b, c float64) float64 {
-	if b > a {
-		a = b
-	}
-	if c > a {
-		a = c
-	}
-	return a
 }

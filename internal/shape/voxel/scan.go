@@ -58,17 +58,7 @@ func scanSome(p []point, f [][3]int32, nx, ny, rows int, list [][]crossing) {
 	for _, t := range f {
 		a, b, c := &p[t[0]], &p[t[1]], &p[t[2]]
 		u0, u1, u2 := a.u, b.u, c.u
-		lo, hi := u0, u0
-		if u1 < lo {
-			lo = u1
-		} else if u1 > hi {
-			hi = u1
-		}
-		if u2 < lo {
-			lo = u2
-		} else if u2 > hi {
-			hi = u2
-		}
+		lo, hi := min(u0, u1, u2), max(u0, u1, u2)
 		// No line between lo and hi: most triangles that are smaller than a cell.
 		// A row may round past either end by a few parts in 1e16 of its size, hence the slack.
 		if lo > right+1e-6 || hi < -1e-6 {
