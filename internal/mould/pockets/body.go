@@ -168,9 +168,9 @@ func (b *Body) same(v int32) int32 {
 	return b.to[v]
 }
 
-// apart reports whether no two outward shells have boxes that meet. Shells
-// whose boxes meet may overlap, and then only the columns know their union.
-func (b *Body) apart() bool {
+// shells numbers the parts of the surface that are joined over edges, per
+// corner; -1 for corners that no triangle uses.
+func (b *Body) shells() (shell []int32, count int) {
 	n := len(b.m.V)
 	root := make([]int32, n)
 	for i := range root {
@@ -190,47 +190,99 @@ func (b *Body) apart() bool {
 			}
 		}
 	}
-	slot := make([]int32, n)
-	shells := 0
+	shell = make([]int32, n)
 	for v := range int32(n) {
 		if b.start[v] == b.start[v+1] {
-			slot[v] = -1
+			shell[v] = -1
 		} else if r := find(v); r == v {
-			slot[v] = int32(shells)
-			shells++
+			shell[v] = int32(count)
+			count++
 		} else {
-			slot[v] = slot[r]
+			shell[v] = shell[r]
 		}
 	}
-	if shells < 2 {
+	return shell, count
+}
+
+// apart reports whether no two outward shells overlap. Where they do, only the
+// columns know their union. Shells whose boxes meet are sorted into classes
+// without such meetings; nothing overlaps if the columns of the classes add up
+// to those of all outward shells together.
+func (b *Body) apart() bool {
+	shell, count := b.shells()
+	if count < 2 {
 		return true
 	}
-	if shells > 2000 {
+	const most = 2000
+	if count > most {
 		return false
 	}
-	boxes := make([]vec.Box, shells)
+	boxes := make([]vec.Box, count)
 	for i := range boxes {
 		boxes[i] = vec.Empty()
 	}
-	for v, s := range slot {
+	for v, s := range shell {
 		if s >= 0 {
 			boxes[s] = boxes[s].Add(b.m.V[v])
 		}
 	}
-	volume := make([]float64, shells)
+	volume := make([]float64, count)
 	for _, t := range b.m.F {
-		if s := slot[t[0]]; s >= 0 {
+		if s := shell[t[0]]; s >= 0 {
 			volume[s] += b.m.V[t[0]].Dot(b.m.V[t[1]].Cross(b.m.V[t[2]]))
 		}
 	}
+	class := make([]int, count)
+	classes := 0
 	for i := range boxes {
+		if volume[i] <= 0 {
+			class[i] = -1
+			continue
+		}
+		var taken [most + 1]bool
 		for j := range i {
-			if volume[i] > 0 && volume[j] > 0 && meet(boxes[i], boxes[j]) {
-				return false
+			if class[j] >= 0 && meet(boxes[i], boxes[j]) {
+				taken[class[j]] = true
 			}
 		}
+		for taken[class[i]] {
+			class[i]++
+		}
+		classes = max(classes, class[i]+1)
 	}
-	return true
+	if classes < 2 {
+		return true
+	}
+	if classes > 8 {
+		return false
+	}
+	parts := make([]mesh.Mesh, classes)
+	all := mesh.Mesh{V: b.m.V}
+	for _, t := range b.m.F {
+		if s := shell[t[0]]; s >= 0 && class[s] >= 0 {
+			parts[class[s]].F = append(parts[class[s]].F, t)
+			all.F = append(all.F, t)
+		}
+	}
+	sum := -b.filling(&all)
+	for i := range parts {
+		parts[i].V = b.m.V
+		sum += b.filling(&parts[i])
+	}
+	return math.Abs(sum) <= 1e-9*b.size
+}
+
+// filling returns the sum of the lengths inside m of 256 x 256 columns; m has
+// the corners of the body, so that the grid is the same for all its parts.
+func (b *Body) filling(m *mesh.Mesh) float64 {
+	c, _ := columns(m, vec.V3{X: 0.36, Y: 0.48, Z: 0.8}, 256)
+	s := 0.0
+	for q := range c.Len() {
+		for _, p := range c.Of(q) {
+			s += p.Hi - p.Lo
+		}
+	}
+	return s
 }
 
 func meet(a, b vec.Box) bool {

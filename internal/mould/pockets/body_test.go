@@ -145,6 +145,61 @@ func TestBubbleInATower(t *testing.T) {
 	near(t, "area", s.Pockets[0].Area, 36, 1e-9)
 }
 
+// Two rings linked like a chain have boxes that meet and yet do not overlap;
+// turned rods side by side likewise.
+func TestBodiesThatAreApartAreExact(t *testing.T) {
+	m := torus(20, 4, 24)
+	m.Append(moved(torus(20, 4, 24), vec.Frame{Origin: vec.V3{X: 20}, X: vec.V3{X: 1}, Y: vec.V3{Z: 1}, Z: vec.V3{Y: -1}}, 1))
+	s := evaluate(t, m, up, Outlets{})
+	if !s.Exact || s.Parts != 2 || s.Trapped != 0 {
+		t.Errorf("linked rings: %+v", s)
+	}
+	m.Append(moved(torus(20, 4, 24), vec.Frame{Origin: vec.V3{X: 40}, X: vec.V3{X: 1}, Y: vec.V3{Y: 1}, Z: vec.V3{Z: 1}}, 1))
+	if s := evaluate(t, m, up, Outlets{}); s.Exact {
+		t.Error("rings that overlap were taken as apart")
+	}
+}
+
+// Whatever the triangles are, there is an answer or an error.
+func TestNoPanicOnSoup(t *testing.T) {
+	seed := uint64(7)
+	next := func(n int) int {
+		seed = seed*6364136223846793005 + 1442695040888963407
+		return int(seed>>33) % n
+	}
+	for round := range 200 {
+		m := &mesh.Mesh{}
+		nv := 3 + next(12)
+		for range nv {
+			m.V = append(m.V, vec.V3{X: float64(next(5)), Y: float64(next(5)), Z: float64(next(5))})
+		}
+		for range 1 + next(30) {
+			m.F = append(m.F, [3]int32{int32(next(nv)), int32(next(nv)), int32(next(nv))})
+		}
+		if next(2) == 0 { // closed and folded onto itself
+			for _, f := range m.F {
+				m.F = append(m.F, [3]int32{f[1], f[0], f[2]})
+			}
+		}
+		if next(2) == 0 {
+			m.Append(moved(cells(vec.V3{X: 1, Y: 1, Z: 1}, []string{"###"}, []string{"#.#"}), vec.World(), 1))
+		}
+		b := Prepare(m)
+		for _, d := range []vec.V3{{Z: 1}, {X: 1, Y: 2, Z: 3}} {
+			if s, err := b.Evaluate(d, Outlets{Balls: []Ball{{vec.V3{X: 1}, 1}}, Slabs: []Slab{{vec.V3{Z: 2}, vec.V3{Z: 1}, 0.5}}, Only: next(2) == 0}, 40); err == nil && !(s.Trapped >= 0 && s.Volume > 0) {
+				t.Fatalf("%+v", s)
+			}
+			b.Hanging(d, Widest)
+			if round%20 > 0 {
+				continue
+			}
+			if s, err := b.Find(d, Options{}); err == nil && math.IsNaN(s.Score) {
+				t.Fatalf("%+v", s)
+			}
+		}
+	}
+}
+
 // An overlapping pair and an open mesh go by columns.
 func TestColumnsWhereTheSurfaceFails(t *testing.T) {
 	m := moved(cells(vec.V3{X: 10, Y: 10, Z: 10}, []string{"#####"}, []string{"#...."}), vec.World(), 1)

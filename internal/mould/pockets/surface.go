@@ -123,7 +123,7 @@ func (b *Body) ceilings(up vec.V3, h []float64, rank, holes []int32) (link []int
 		x[i], y[i] = p.Dot(f.X), p.Dot(f.Y)
 	}
 	g := binned(holes, x, y)
-	const chunk = 32768
+	chunk := max(32768, (len(b.m.F)+7)/8)
 	parts := (len(b.m.F) + chunk - 1) / chunk
 	best := make([]float64, k*parts)
 	hit := make([]int32, k*parts)
