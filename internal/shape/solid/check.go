@@ -193,9 +193,23 @@ func flatMeets(p, q Point, t *[3]Point, n ivec) bool {
 	}
 	for i := range 3 {
 		u, w := c[i], c[(i+1)%3]
+		if !overlap(a, b, u, w) {
+			continue
+		}
 		if turnI(a, b, u)*turnI(a, b, w) <= 0 && turnI(u, w, a)*turnI(u, w, b) <= 0 {
 			return true
 		}
 	}
 	return false
+}
+
+// overlap tells whether the boxes of two edges meet: needed where all four
+// corners lie on one line.
+func overlap(a, b, u, w [2]int64) bool {
+	for k := range 2 {
+		if max(a[k], b[k]) < min(u[k], w[k]) || max(u[k], w[k]) < min(a[k], b[k]) {
+			return false
+		}
+	}
+	return true
 }

@@ -12,8 +12,11 @@ func (c *Complex) tidy() error {
 	if len(bad) == 0 {
 		return nil
 	}
+	if len(bad) > mostBad {
+		return fmt.Errorf("%w: %d pairs of triangles cross", errRetry, len(bad))
+	}
 	w := newTidier(c)
-	for range 12 {
+	for range 4 {
 		for _, p := range bad {
 			w.mend(p)
 		}
@@ -27,6 +30,16 @@ func (c *Complex) tidy() error {
 	return fmt.Errorf("%w: %d pairs of triangles still cross", errRetry, len(bad))
 }
 
+// More crossings than mostBad mean that the position is special, not that a
+// needle turned over: a move of the whole body is the better answer. Corners
+// with more than mostFan triangles are dear to try and rarely the cause.
+const (
+	mostBad = 64
+	mostFan = 40
+	// mostTests bounds the time of one attempt, about 0.1 s.
+	mostTests = 1000000
+)
+
 type tidier struct {
 	c     *Complex
 	t     [][3]int32
@@ -34,6 +47,7 @@ type tidier struct {
 	first []int32 // triangles at corner i: fan[first[i]:first[i+1]]
 	fan   []int32
 	box   ibox
+	spent int // pairs tested
 }
 
 func newTidier(c *Complex) *tidier {
@@ -81,6 +95,7 @@ func (w *tidier) count(v int32) int {
 			n += 100
 		}
 		w.tree.query(&b, func(j int32) {
+			w.spent++
 			if j != i && trianglesMeet(w.c.V, w.t[i], w.t[j]) {
 				n++
 			}
@@ -105,6 +120,9 @@ func (w *tidier) mend(p [2]int32) {
 
 func (w *tidier) mendCorner(v int32) bool {
 	was := w.c.V[v]
+	if len(w.at(v)) > mostFan || w.spent > mostTests {
+		return false
+	}
 	start := w.count(v)
 	if start == 0 {
 		return false
