@@ -41,11 +41,7 @@ func (in *Input) bedSteps() []step {
 		if u.Action == nil || (*u.Action != "clay" && *u.Action != "trim") {
 			continue
 		}
-		no := in.look().undercutNumber(in, in.Plan.Split.Undercuts[i])
-		name := "the undercut"
-		if no > 0 {
-			name = "undercut " + grouped(float64(no), 0)
-		}
+		name := "undercut " + grouped(float64(in.look().under[i]), 0)
 		do := "Fill " + name + " with clay, flush, " + Length(u.Depth) + nb + "mm deep."
 		if *u.Action == "trim" {
 			do = "Trim " + name + " off the master, " + Length(u.Depth) + nb + "mm deep."
@@ -109,11 +105,7 @@ func (c *card) open() {
 		if u.Action == nil || *u.Action != "release" {
 			continue
 		}
-		no := in.look().undercutNumber(in, in.Plan.Split.Undercuts[i])
-		name := "Undercut"
-		if no > 0 {
-			name += " " + grouped(float64(no), 0)
-		}
+		name := "Undercut " + grouped(float64(in.look().under[i]), 0)
 		t := name + ", " + Length(u.Depth) + nb + "mm: peel the rubber off, do not pull it straight."
 		var small []string
 		if u.Strain != nil {

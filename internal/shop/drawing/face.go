@@ -35,18 +35,43 @@ func (m faceMap) block() []vec.V2 {
 	return box(m.ox, m.oy, m.size.X*m.scale, m.size.Y*m.scale)
 }
 
-// cup returns where the metal meets the upper edge of the block: the widest
-// opening there, in block x; ok is false where there is none.
-func (v *view) cup() (x0, x1 float64, ok bool) {
+// cups returns where the metal meets the upper edge of the block as wide
+// openings, in block x: the widest, and those at least 0.6 as wide, but for the
+// flow-offs.
+func (in *Input) cups() [][2]float64 {
+	v := in.look()
 	y := v.size.Y/2 - 0.4
+	var all [][2]float64
 	for _, f := range v.face {
 		for _, l := range rulingAt(f, y) {
-			if !ok || l[1]-l[0] > x1-x0 {
-				x0, x1, ok = l[0], l[1], true
+			joined := false
+			for i := range all {
+				if l[0] < all[i][1] && l[1] > all[i][0] {
+					all[i] = [2]float64{min(l[0], all[i][0]), max(l[1], all[i][1])}
+					joined = true
+					break
+				}
+			}
+			if !joined {
+				all = append(all, l)
 			}
 		}
 	}
-	return x0, x1, ok
+	widest := 0.0
+	for _, l := range all {
+		widest = max(widest, l[1]-l[0])
+	}
+	var out [][2]float64
+	for _, l := range all {
+		off := false
+		for _, f := range in.Plan.Block.FlowOffs {
+			off = off || (f.To[0] > l[0] && f.To[0] < l[1] && l[1]-l[0] < 0.95*widest)
+		}
+		if !off && l[1]-l[0] >= 0.6*widest {
+			out = append(out, l)
+		}
+	}
+	return out
 }
 
 // rulingAt returns the stretches of the level line at y inside the loops.
@@ -273,6 +298,7 @@ func (p *page) leaders(tags []tag, x, xEnd, top, bottom float64) {
 		limit := bottom - float64(len(tags)-1-i)*pitch
 		y[i] = min(y[i], limit)
 	}
+	uncross(tags, y, x-1)
 	for i, t := range tags {
 		p.line(thinLine, t.at.X, t.at.Y, x-1, y[i])
 		p.fill(black, disc(t.at.X, t.at.Y, 0.55))
@@ -284,23 +310,57 @@ func (p *page) leaders(tags []tag, x, xEnd, top, bottom float64) {
 	}
 }
 
-// cupMark draws the opening of the cup and the arrow into it.
+// uncross swaps neighbours in the column of labels while their leaders cross.
+func uncross(tags []tag, y []float64, x float64) {
+	for range len(tags) {
+		swapped := false
+		for i := 0; i+1 < len(tags); i++ {
+			a, b := tags[i].at, tags[i+1].at
+			pa, pb := vec.V2{X: x, Y: y[i]}, vec.V2{X: x, Y: y[i+1]}
+			if crossed(a, pa, b, pb) && !crossed(a, pb, b, pa) {
+				tags[i], tags[i+1] = tags[i+1], tags[i]
+				swapped = true
+			}
+		}
+		if !swapped {
+			return
+		}
+	}
+}
+
+// crossed reports whether two segments cross.
+func crossed(a, b, c, d vec.V2) bool {
+	side := func(p, q, r vec.V2) float64 { return q.Sub(p).Cross(r.Sub(p)) }
+	return side(a, b, c)*side(a, b, d) < 0 && side(c, d, a)*side(c, d, b) < 0
+}
+
+// cupMark draws the openings of the cups and the arrows into them.
 func (in *Input) cupMark(p *page, m faceMap) {
-	v := in.look()
-	x := m.ox + m.size.X*m.scale/2
-	if x0, x1, ok := v.cup(); ok {
-		a, b := m.at(x0, m.size.Y/2), m.at(x1, m.size.Y/2)
-		x = (a.X + b.X) / 2
-		p.strokeIn(white, 0.5, nil, false, []vec.V2{a, b})
-		p.stroke(hairLine, []float64{1.2, 0.8}, false, []vec.V2{a, b})
-	}
 	y := m.oy
-	p.line(frameLine, x, y-3.4, x, y+2.6)
-	p.fill(black, []vec.V2{{X: x - 1, Y: y + 2}, {X: x + 1, Y: y + 2}, {X: x, Y: y + 4.6}})
-	const text = "cup, this edge up"
-	if w := widthOf(label, 8, text); x+3+w < m.ox+m.size.X*m.scale+14 {
-		p.print(label, 8, x+3, y-1.4, left, text)
-	} else {
-		p.print(label, 8, x-3, y-1.4, right, text)
+	last := 0.0
+	for _, c := range in.cupPlaces() {
+		a, b := m.at(c[0], m.size.Y/2), m.at(c[1], m.size.Y/2)
+		x := (a.X + b.X) / 2
+		if c[1] > c[0] {
+			p.strokeIn(white, 0.5, nil, false, []vec.V2{a, b})
+			p.stroke(hairLine, []float64{1.2, 0.8}, false, []vec.V2{a, b})
+		}
+		p.line(frameLine, x, y-3.4, x, y+2.6)
+		p.fill(black, []vec.V2{{X: x - 1, Y: y + 2}, {X: x + 1, Y: y + 2}, {X: x, Y: y + 4.6}})
+		last = max(last, x)
 	}
+	const text = "cup, this edge up"
+	if w := widthOf(label, 8, text); last+3+w < m.ox+m.size.X*m.scale+14 {
+		p.print(label, 8, last+3, y-1.4, left, text)
+	} else {
+		p.print(label, 8, last-3, y-1.4, right, text)
+	}
+}
+
+// cupPlaces is cups, or the middle of the upper edge where none is open.
+func (in *Input) cupPlaces() [][2]float64 {
+	if c := in.cups(); len(c) > 0 {
+		return c
+	}
+	return [][2]float64{{0, 0}}
 }

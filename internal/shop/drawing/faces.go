@@ -214,16 +214,16 @@ func (in *Input) faceKeys(p *page, m faceMap, s *space, bed bool) {
 			what = "bump "
 		}
 		what += Length(math.Abs(k.Depth))
-		switch fits := math.Max(widthOf(label, 7.2, name), widthOf(label, 7.2, what)) < 2*r-1.4; {
-		case fits && r >= 4.2:
+		chord := 2*math.Sqrt(math.Max(0, r*r-3.3*3.3)) - 0.6
+		switch {
+		case widthOf(label, 7.2, name) < chord:
 			p.print(label, 7.2, q.X, q.Y-1.5, middle, name)
-			if bed {
+			if bed && widthOf(label, 7.2, what) < chord {
 				p.print(label, 7.2, q.X, q.Y+3.2, middle, what)
 			}
-		case bed:
-			s.label(p, label, 7.2, q.X, q.Y, r+1.8, name+" "+what)
-		default:
-			s.label(p, label, 7.2, q.X, q.Y, r+1.8, name)
+		case s.label(p, label, 7.2, q.X, q.Y, r+1.8, name):
+		case r > 3.5:
+			p.print(label, 7.2, q.X+0.6, q.Y-0.6, left, grouped(float64(i+1), 0))
 		}
 	}
 }
@@ -283,17 +283,21 @@ func (in *Input) faceNames(p *page, m faceMap, s *space) {
 
 // cupWord writes CUP over the edge where it opens, with an arrow into it.
 func (in *Input) cupWord(p *page, m faceMap) {
-	x := m.ox + m.size.X/2
-	if x0, x1, ok := in.look().cup(); ok {
-		x = (m.at(x0, 0).X + m.at(x1, 0).X) / 2
-	}
 	y := m.oy
-	p.line(frameLine, x, y-5, x, y-1)
-	p.fill(black, []vec.V2{{X: x - 1, Y: y - 2.2}, {X: x + 1, Y: y - 2.2}, {X: x, Y: y}})
-	if w := widthOf(labelBold, 9, "CUP"); x+2+w+30 < m.ox+m.size.X || x < m.size.X/2 {
-		p.print(labelBold, 9, x+2.5, y-2, left, "CUP")
-		p.print(label, 7.6, x+3.5+w, y-2, left, "this edge up")
-	} else {
-		p.print(labelBold, 9, x-2.5, y-2, right, "CUP")
+	places := in.cupPlaces()
+	for _, c := range places {
+		x := (m.at(c[0], 0).X + m.at(c[1], 0).X) / 2
+		p.line(frameLine, x, y-5, x, y-1)
+		p.fill(black, []vec.V2{{X: x - 1, Y: y - 2.2}, {X: x + 1, Y: y - 2.2}, {X: x, Y: y}})
+		w := widthOf(labelBold, 9, "CUP")
+		switch room := m.ox + m.size.X - x - 2.5 - w; {
+		case room < 0:
+			p.print(labelBold, 9, x-2.5, y-2, right, "CUP")
+		case room > 28 && len(places) == 1:
+			p.print(labelBold, 9, x+2.5, y-2, left, "CUP")
+			p.print(label, 7.6, x+3.5+w, y-2, left, "this edge up")
+		default:
+			p.print(labelBold, 9, x+2.5, y-2, left, "CUP")
+		}
 	}
 }

@@ -192,7 +192,7 @@ func (in *Input) sentence() string {
 		}
 		said++
 		if p.Verdict == plan.No {
-			b.WriteString(strong(full(f.Say)) + " " + full(f.Do) + " ")
+			b.WriteString(strong(full(f.Say)) + " ")
 		} else {
 			b.WriteString(strong(full(f.Do)) + " ")
 		}
@@ -227,7 +227,7 @@ func (in *Input) deciding() []string {
 
 // full makes s a whole sentence: cleaned, a capital, a full stop.
 func full(s string) string {
-	s = clean(s)
+	s = raised(clean(s))
 	if s == "" {
 		return ""
 	}
@@ -284,6 +284,17 @@ func (c *card) legend(s *sheet, x, y, wide float64) float64 {
 		}
 		lines := wrap(sizeSmall.pt, wide, strong(grouped(float64(v.numbers[i]), 0))+nb+" "+full(f.Do))
 		y = s.putLines(sizeSmall, x, y, lines[:min(2, len(lines))])
+	}
+	for _, i := range c.in.largestUndercuts(3 - min(n, 3)) {
+		u := c.in.Plan.Split.Undercuts[i]
+		if v.findingOf(c.in, u) > 0 {
+			continue
+		}
+		t := "Undercut, " + Length(u.Depth) + nb + "mm deep."
+		if u.Action != nil && *u.Action == "release" {
+			t = "Undercut, " + Length(u.Depth) + nb + "mm deep: peel the rubber off here."
+		}
+		y = s.putLines(sizeSmall, x, y, wrap(sizeSmall.pt, wide, strong(grouped(float64(v.under[i]), 0))+nb+" "+t)[:1])
 	}
 	return y
 }

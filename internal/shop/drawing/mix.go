@@ -121,7 +121,7 @@ func (in *Input) pourRubberSteps(i int) []step {
 	noPump := "No pump: let it stand 5" + nb + "min, tap, paint a first coat on the master, pour in a thread."
 	var air step
 	switch {
-	case r.VacuumPot > 0:
+	case r.VacuumPot > 0 && in.Bench.HasPump:
 		air = step{do: "Into the vacuum pot, " + strong(litres(r.VacuumPot)) + " or more.", small: []string{"Let it rise and fall, then 3" + nb + "min. " + noPump},
 			caution: strong("Only a pot and lid made and marked for vacuum.") + " No kitchen pot, no jar, no crazed acrylic."}
 		if in.Bench.Growth > 1 {
@@ -129,6 +129,9 @@ func (in *Input) pourRubberSteps(i int) []step {
 		}
 	default:
 		air = step{do: "Let the mix stand 5" + nb + "min. Tap the cup. Paint a first coat on the master.", small: []string{"Without a pump the thin thread and the brushed coat keep the bubbles off the face."}}
+		if r.VacuumPot > 0 {
+			air.small = append(air.small, "With a pump: a pot and lid made and marked for vacuum, "+litres(r.VacuumPot)+" or more.")
+		}
 	}
 	pour := step{do: "Pour into the lowest corner, a thin stream, up to the line on the strip.", small: []string{"Not onto the master."}}
 	if i == 1 {

@@ -3,6 +3,7 @@ package drawing
 import (
 	"image"
 	"math"
+	"sort"
 	"strings"
 
 	"pourwright/internal/ground/fault"
@@ -237,22 +238,26 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) 
 		flush()
 	}
 	var tags []tag
-	for _, u := range in.Plan.Split.Undercuts {
-		no := in.look().undercutNumber(in, u)
-		name := "undercut"
-		if no > 0 {
-			name = grouped(float64(no), 0)
-		}
+	for _, i := range in.largestUndercuts(8) {
+		u := in.Plan.Split.Undercuts[i]
 		at := t.f.To(vec.FromArray(u.At))
-		tags = append(tags, tag{at: place(at), text: name, strong: no > 0})
-		if len(tags) == 8 {
-			break
-		}
+		tags = append(tags, tag{at: place(at), text: grouped(float64(in.look().under[i]), 0), strong: true})
 	}
 	x0, y0 := float64(q.x)/pictureScale, float64(q.y)/pictureScale
 	w, h := float64(q.w)/pictureScale, float64(q.h)/pictureScale
-	p.leaders(tags, x0+w-14, x0+w+1, y0+4, y0+h-8)
+	p.leaders(tags, x0+w-8, x0+w+1, y0+4, y0+h-8)
 	p.print(label, 8, x0+6, y0+h-2.5, left, cutTo(label, 8, w-6, q.name))
+}
+
+// largestUndercuts returns the indices of the n largest undercuts.
+func (in *Input) largestUndercuts(n int) []int {
+	u := in.Plan.Split.Undercuts
+	l := make([]int, len(u))
+	for i := range l {
+		l[i] = i
+	}
+	sort.SliceStable(l, func(a, b int) bool { return u[l[a]].Volume > u[l[b]].Volume })
+	return l[:min(n, len(l))]
 }
 
 // lineIn returns the parting line in the standing frame, cut into pieces of at

@@ -13,8 +13,8 @@ func (in *Input) sectionAt() float64 {
 	if len(b.Ingates) > 0 {
 		return b.Ingates[0].At[0]
 	}
-	if x0, x1, ok := in.look().cup(); ok {
-		return (x0 + x1) / 2
+	if c := in.cups(); len(c) > 0 {
+		return (c[0][0] + c[0][1]) / 2
 	}
 	return 0
 }

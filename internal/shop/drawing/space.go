@@ -73,14 +73,14 @@ func (s *space) take(x, y, w, h float64) {
 
 // near finds a free place for a box of w x h about (x, y), gap away from it,
 // searching outwards up to reach; it takes the place and returns its upper left
-// corner.
-func (s *space) near(x, y, w, h, gap, reach float64) (px, py float64, ok bool) {
+// corner. Unless cross is set a leader to it must cross nothing.
+func (s *space) near(x, y, w, h, gap, reach float64, cross bool) (px, py float64, ok bool) {
 	for d := gap; d <= reach; d += 1.5 {
 		for _, c := range [][2]float64{
 			{x + d, y - h/2}, {x - d - w, y - h/2}, {x - w/2, y + d}, {x - w/2, y - d - h},
 			{x + 0.7*d, y + 0.7*d}, {x - 0.7*d - w, y + 0.7*d}, {x + 0.7*d, y - 0.7*d - h}, {x - 0.7*d - w, y - 0.7*d - h},
 		} {
-			if s.free(c[0], c[1], w, h) && s.clear(x, y, min(max(x, c[0]), c[0]+w), min(max(y, c[1]), c[1]+h), gap+1) {
+			if s.free(c[0], c[1], w, h) && (cross || s.clear(x, y, min(max(x, c[0]), c[0]+w), min(max(y, c[1]), c[1]+h), gap+1)) {
 				s.take(c[0], c[1], w, h)
 				return c[0], c[1], true
 			}
@@ -112,7 +112,10 @@ func (s *space) label(p *page, h hand, pt, x, y, gap float64, t string) bool {
 // labelWithin is label with the farthest place that is still taken.
 func (s *space) labelWithin(p *page, h hand, pt, x, y, gap, reach float64, t string) bool {
 	w, high := widthOf(h, pt, t)+1, capHeight(pt)+1.6
-	px, py, ok := s.near(x, y, w, high, gap, reach)
+	px, py, ok := s.near(x, y, w, high, gap, reach, false)
+	if !ok && reach > gap+10 {
+		px, py, ok = s.near(x, y, w, high, gap, reach, true)
+	}
 	if !ok {
 		return false
 	}

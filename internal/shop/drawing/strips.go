@@ -39,8 +39,10 @@ func (in *Input) bedItem() *item {
 	}
 	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}, {label, 8, "figures: mm above the board"}}
 	narrow := []styled{{wordsBold, 14, "BED"}, {label, 7.2, "seen from above"}, {label, 7.2, "figures: mm"}, {label, 7.2, "above the board"}}
-	if !s.block(p, v.size.X/2, cupRoom+v.size.Y/2, lines) {
-		s.block(p, v.size.X/2, cupRoom+v.size.Y/2, narrow)
+	for _, l := range [][]styled{lines, narrow, {{wordsBold, 12, "BED"}}} {
+		if s.block(p, v.size.X/2, cupRoom+v.size.Y/2, l) {
+			break
+		}
 	}
 	in.heights(p, m, s)
 	in.cupWord(p, m)

@@ -20,6 +20,7 @@ type view struct {
 	env     *envelope     // of all masters
 	shadow  [][]vec.V2
 	numbers []int // per finding: its number on the paper, 0 for notes
+	under   []int // per undercut: the number of the finding that speaks of it, else a number of its own
 	marks   []mark
 
 	padOnce sync.Once
@@ -32,12 +33,10 @@ type ownEnvelope struct {
 	env  *envelope
 }
 
-// mark is a numbered undercut or other place of a finding.
+// mark is the place of a finding or an undercut with its number.
 type mark struct {
-	no   int
-	at   vec.V3
-	text string
-	cav  int
+	no int
+	at vec.V3
 }
 
 // faceStep is how far beside the parting surface an outline is taken, mm: far
@@ -53,6 +52,7 @@ func (in *Input) look() *view {
 func (in *Input) derive() *view {
 	v := &view{}
 	v.number(in)
+	v.numberUndercuts(in)
 	b := in.Plan.Block
 	if b == nil {
 		return v
@@ -101,7 +101,24 @@ func (v *view) number(in *Input) {
 	}
 }
 
-// mark collects the places of numbered findings in the block.
+// numberUndercuts gives every undercut the number of its finding, and those of
+// which no finding speaks the numbers after the last finding.
+func (v *view) numberUndercuts(in *Input) {
+	last := 0
+	for _, n := range v.numbers {
+		last = max(last, n)
+	}
+	for _, u := range in.Plan.Split.Undercuts {
+		n := v.findingOf(in, u)
+		if n == 0 {
+			last++
+			n = last
+		}
+		v.under = append(v.under, n)
+	}
+}
+
+// mark collects the places of numbered findings and undercuts in the block.
 func (v *view) mark(in *Input) {
 	frames := in.placements()
 	for i, f := range in.Plan.Findings {
@@ -112,13 +129,21 @@ func (v *view) mark(in *Input) {
 		if f.Cavity != nil {
 			c = min(max(*f.Cavity, 0), len(frames)-1)
 		}
-		v.marks = append(v.marks, mark{no: v.numbers[i], at: frames[c].To(vec.FromArray(*f.At)), cav: c})
+		v.marks = append(v.marks, mark{no: v.numbers[i], at: frames[c].To(vec.FromArray(*f.At))})
+	}
+	for i, u := range in.Plan.Split.Undercuts {
+		if v.findingOf(in, u) > 0 {
+			continue
+		}
+		for _, f := range frames {
+			v.marks = append(v.marks, mark{no: v.under[i], at: f.To(vec.FromArray(u.At))})
+		}
 	}
 }
 
-// undercutNumber returns the number of the finding that speaks of undercut u,
-// 0 where none does.
-func (v *view) undercutNumber(in *Input, u plan.Undercut) int {
+// findingOf returns the number of the finding that speaks of undercut u, 0
+// where none does.
+func (v *view) findingOf(in *Input, u plan.Undercut) int {
 	best, no := math.Inf(1), 0
 	for i, f := range in.Plan.Findings {
 		if v.numbers[i] == 0 || f.At == nil || (f.Code != "undercut" && f.Code != "needs-piece") {
