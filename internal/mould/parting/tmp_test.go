@@ -225,3 +225,54 @@ func TestTmpFind(t *testing.T) {
 		}
 	}
 }
+
+func TestTmpStiff(t *testing.T) {
+	for _, o := range meshes(t, "sound") {
+		if !strings.Contains("bracket_top.ply cat.obj fish.obj spot_low.obj", o.name) {
+			continue
+		}
+		m := scaled60(o.m)
+		r, _ := Find(context.Background(), m, Options{})
+		b := newBody(m)
+		q := b.mesh.Into(vec.AlongZ(r.Pull))
+		bx := q.Box()
+		for _, k := range []float64{0.3, 1, 3, 10, 30} {
+			S := Solve([]Body{{Mesh: q}}, Rect{bx.Min.X - 12, bx.Min.Y - 12, bx.Max.X + 12, bx.Max.Y + 12}, Setting{Stiff: k})
+			f := newField([]Body{{Mesh: q}}, Rect{bx.Min.X - 12, bx.Min.Y - 12, bx.Max.X + 12, bx.Max.Y + 12}, Setting{Stiff: k})
+			c := f.middle()
+			f.plane(c)
+			lo, big, le, tu, ri := lineStats(S.Lines(q))
+			t.Logf("%-16s k %4.1f | loops %d (%d) len %.0f turns %.1f rise %.1f steep %.0f added %.5f plane %.5f at %.2f", o.name, k, lo, big, le, tu, ri, S.Steep, S.Added/b.volume, f.added()/b.volume, c)
+		}
+	}
+}
+
+func subdivide(m *mesh.Mesh) *mesh.Mesh {
+	e := 1e300
+	for range 1 {
+		opp := mesh.Opposite(m)
+		mid := make([]int32, len(opp))
+		r := &mesh.Mesh{V: append([]vec.V3(nil), m.V...)}
+		for h := range opp {
+			if opp[h] < int32(h) {
+				mid[h] = mid[opp[h]]
+				continue
+			}
+			mid[h] = int32(len(r.V))
+			r.V = append(r.V, m.V[m.Tail(int32(h))].Lerp(m.V[m.Head(int32(h))], 0.5))
+		}
+		for t, f := range m.F {
+			r.F = append(r.F, pieces(f, [3]int32{mid[3*t], mid[3*t+1], mid[3*t+2]})...)
+		}
+		m = r
+	}
+	_ = e
+	return m
+}
+
+func BenchmarkTmpFind(b *testing.B) {
+	m := subdivide(scaled60(one(b, "nefertiti.obj")))
+	for b.Loop() {
+		Find(context.Background(), m, Options{Rubber: &Rubber{Shore: 30}})
+	}
+}
