@@ -61,7 +61,15 @@ var errRetry = errors.New("special position")
 var nudges = []Point{{0, 0, 0}, {61, -47, -37}, {-113, 89, -71}, {211, -173, -109}, {-307, 283, -151}, {401, 359, -197}}
 
 func (c *Complex) insert(body *mesh.Mesh, relabel func(Label) Label) error {
-	b := snapBody(body)
+	for _, b := range shells(snapBody(body)) {
+		if err := c.insertShell(b, relabel); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (c *Complex) insertShell(b side, relabel func(Label) Label) error {
 	if len(b.t) == 0 {
 		return nil
 	}
@@ -78,8 +86,64 @@ func (c *Complex) insert(body *mesh.Mesh, relabel func(Label) Label) error {
 		}
 		last = err
 	}
-	return fault.New(fault.Internal, "", "report this with the mesh; a smaller cell or another pull may avoid it",
+	return fault.New(fault.Input, "", "check the mesh for open edges and faces that run through each other; another pull may avoid the place",
 		"the solids could not be cut: %v", last)
+}
+
+// shells takes a body apart where outward shells may overlap, so that each is
+// inserted alone and their union counts once. A body with one shell, with
+// shells that keep clear of each other, or with a shell that faces inward (a
+// void belongs to the shell round it) stays whole.
+func shells(b side) []side {
+	up := make([]int32, len(b.v))
+	for i := range up {
+		up[i] = int32(i)
+	}
+	find := func(x int32) int32 {
+		for up[x] != x {
+			up[x] = up[up[x]]
+			x = up[x]
+		}
+		return x
+	}
+	for _, t := range b.t {
+		for k := range 2 {
+			x, y := find(t[k]), find(t[k+1])
+			up[max(x, y)] = min(x, y)
+		}
+	}
+	number := make([]int32, len(b.v))
+	var parts []side
+	var boxes []ibox
+	var volume []float64
+	for i, t := range b.t {
+		r := find(t[0])
+		if number[r] == 0 {
+			parts = append(parts, side{v: b.v, isB: true})
+			boxes = append(boxes, ibox{b.v[t[0]], b.v[t[0]]})
+			volume = append(volume, 0)
+			number[r] = int32(len(parts))
+		}
+		k := number[r] - 1
+		p := &parts[k]
+		p.t, p.thin = append(p.t, t), append(p.thin, b.thin[i])
+		boxes[k] = boxes[k].join(boxOf(b.v[t[0]], b.v[t[1]], b.v[t[2]]))
+		o := b.v[0]
+		volume[k] += diff(b.v[t[0]], o).cross(diff(b.v[t[1]], o)).dot(diff(b.v[t[2]], o))
+	}
+	apart := true
+	for i := range parts {
+		if volume[i] <= 0 {
+			return []side{b}
+		}
+		for j := range i {
+			apart = apart && !boxes[i].meets(&boxes[j])
+		}
+	}
+	if apart {
+		return []side{b}
+	}
+	return parts
 }
 
 // snapBody puts a body on the lattice, joins corners that fall together and
