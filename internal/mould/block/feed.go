@@ -69,12 +69,7 @@ func (k *work) feed() {
 // thinnest section, mm.
 func (k *work) fillTime() (fill, t float64) {
 	d := &k.d
-	ts := make([]float64, len(k.sections))
-	for i := range k.sections {
-		ts[i] = k.sections[i].t
-	}
-	slices.Sort(ts)
-	t = quantile(ts, 0.02)
+	t = k.thinnest()
 	if d.Thinnest > 0 {
 		t = math.Min(t, d.Thinnest)
 	}
@@ -83,6 +78,22 @@ func (k *work) fillTime() (fill, t float64) {
 		fill = min(max(d.Freeze*t*t/4/6, 0.4), 4)
 	}
 	return math.Max(fill, k.volume/1e3/d.LadleRate), t
+}
+
+// thinnest returns the thickness that 2 % of the skin undercut, sharp edges
+// apart.
+func (k *work) thinnest() float64 {
+	var ts []float64
+	for i := range k.sections {
+		if !k.sections[i].edge {
+			ts = append(ts, k.sections[i].t)
+		}
+	}
+	if len(ts) == 0 {
+		return k.box.Longest()
+	}
+	slices.Sort(ts)
+	return quantile(ts, 0.02)
 }
 
 // thin is the place that asks the most head.
@@ -100,11 +111,11 @@ func (k *work) thinHead() thin {
 	}
 	order := make([]int, n)
 	need := make([]float64, n)
-	_, least := k.fillTime()
+	least := k.thinnest()
 	for i := range order {
 		s := &k.sections[i]
 		if k.d.Thinnest > 0 && s.t < 1.2*least { // calipers overrule the scan
-			s.t = math.Min(s.t, math.Max(k.d.Thinnest, 0.2))
+			s.t = math.Min(s.t, math.Max(k.d.Thinnest, 0.05))
 		}
 		order[i] = i
 		need[i] = s.mid.Y + s.head(&k.d) + stopUnder - k.box.Max.Y
@@ -221,7 +232,7 @@ func (k *work) sprue(a, b float64, cup bowl) Channel {
 	out := w[0].Add(p.Mul(-1)).Mul(1 / (ingateLength + 1))
 	into := math.Max(1, math.Min(0.5*g.lump, 3))
 	r := min(max(math.Sqrt(a*b)*1.2, 2.5), 4)
-	throat := math.Max(cup.throat, r)
+	throat := math.Max(math.Max(cup.throat, r), 1.05*math.Max(a, b))
 	from := k.rim - cup.depth
 	pts := []vec.V2{p.Add(out.Mul(-into)), p.Add(out.Mul(ingateLength))}
 	ax := []float64{a, 1.05 * a}
@@ -251,7 +262,7 @@ func (k *work) sprue(a, b float64, cup bowl) Channel {
 	pts, ax, bx = append(pts, foot), append(ax, math.Max(throat, ax[len(ax)-1])), append(bx, math.Max(throat, bx[len(bx)-1]))
 	over := 1.0
 	ta, tb := ax[len(ax)-1], bx[len(bx)-1]
-	ra, rb := math.Max(cup.rim, 1.3*ta), math.Max(cup.deep, tb)
+	ra, rb := math.Max(cup.rim, 1.3*ta), math.Max(cup.deep, 1.05*tb)
 	more := 1 + over/(k.rim-foot.Y)
 	pts, ax, bx = append(pts, vec.V2{X: foot.X, Y: k.rim + over}), append(ax, ta+(ra-ta)*more), append(bx, tb+(rb-tb)*more)
 	return k.chain("ingate", pts, ax, bx, g.at.Z, k.edge, len(pts)-2)

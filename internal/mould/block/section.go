@@ -15,6 +15,7 @@ import (
 type section struct {
 	at, mid, n vec.V3
 	t, w       float64
+	edge       bool // its two faces stand more than 20 degrees apart: a sharp edge, which surface tension rounds
 }
 
 // sections samples the skin of m evenly by area at n places. The first
@@ -42,7 +43,7 @@ func sections(m *mesh.Mesh, n int) []section {
 			}
 			a, b, c := m.Tri(i)
 			s := section{at: a.Add(b.Sub(a).Mul(u)).Add(c.Sub(a).Mul(v)), n: m.Normal(i)}
-			s.measure(tree, eps, long)
+			s.measure(m, tree, eps, long)
 			list[k] = s
 		}
 	})
@@ -51,7 +52,7 @@ func sections(m *mesh.Mesh, n int) []section {
 
 // measure finds thickness and width by rays: along the inward normal, then
 // through the middle of that chord along four directions square to it.
-func (s *section) measure(tree *bvh.Tree, eps, long float64) {
+func (s *section) measure(m *mesh.Mesh, tree *bvh.Tree, eps, long float64) {
 	s.t, s.w, s.mid = long, long, s.at
 	in := s.n.Mul(-1)
 	hit, ok := tree.First(s.at.Add(in.Mul(eps)), in, 2*long)
@@ -60,6 +61,7 @@ func (s *section) measure(tree *bvh.Tree, eps, long float64) {
 	}
 	s.t = hit.T + eps
 	s.mid = s.at.Add(in.Mul(s.t / 2))
+	s.edge = s.n.Dot(m.Normal(int(hit.Tri))) > -math.Cos(20*math.Pi/180)
 	f := vec.AlongZ(s.n)
 	for i := range 4 {
 		sn, cs := math.Sincos(math.Pi * float64(i) / 4)
@@ -75,8 +77,11 @@ func (s *section) measure(tree *bvh.Tree, eps, long float64) {
 
 // head returns the head in mm that the place asks above itself, 2 gamma
 // (1/t + 1/w) / (rho g): Young and Laplace for a section t by w, which is the
-// slot for w >> t and the pin for w = t; |cos| = 1.
+// slot for w >> t and the pin for w = t; |cos| = 1. A sharp edge asks none.
 func (s *section) head(d *Demand) float64 {
+	if s.edge {
+		return 0
+	}
 	return d.SlotHead(s.t, 1) + d.SlotHead(s.w, 1)
 }
 
