@@ -6,6 +6,7 @@ package mesh
 import (
 	"math"
 
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 )
 
@@ -24,13 +25,47 @@ func (m *Mesh) Tri(i int) (a, b, c vec.V3) {
 
 // Box returns the box of the corners that triangles use; Empty if there is none.
 func (m *Mesh) Box() vec.Box {
+	const chunk = 32768
+	if len(m.F) <= chunk {
+		return m.boxOf(m.F)
+	}
+	part := make([]vec.Box, (len(m.F)+chunk-1)/chunk)
+	par.For(len(m.F), chunk, func(lo, hi int) { part[lo/chunk] = m.boxOf(m.F[lo:hi]) })
 	b := vec.Empty()
-	for _, t := range m.F {
-		for _, i := range t {
-			b = b.Add(m.V[i])
-		}
+	for _, p := range part {
+		b = b.Join(p)
 	}
 	return b
+}
+
+// boxOf compares instead of calling math.Min, which minds NaN and is slower.
+func (m *Mesh) boxOf(f [][3]int32) vec.Box {
+	b := vec.Empty()
+	lo, hi := b.Min, b.Max
+	for i := range f {
+		for _, k := range f[i] {
+			p := &m.V[k]
+			if p.X < lo.X {
+				lo.X = p.X
+			}
+			if p.X > hi.X {
+				hi.X = p.X
+			}
+			if p.Y < lo.Y {
+				lo.Y = p.Y
+			}
+			if p.Y > hi.Y {
+				hi.Y = p.Y
+			}
+			if p.Z < lo.Z {
+				lo.Z = p.Z
+			}
+			if p.Z > hi.Z {
+				hi.Z = p.Z
+			}
+		}
+	}
+	return vec.Box{Min: lo, Max: hi}
 }
 
 // Volume returns the signed volume, the sum of (a-o).((b-o)x(c-o))/6 over the
@@ -74,18 +109,22 @@ func (m *Mesh) Normal(i int) vec.V3 {
 // Into returns a copy with all corners taken into frame f.
 func (m *Mesh) Into(f vec.Frame) *Mesh {
 	r := &Mesh{V: make([]vec.V3, len(m.V)), F: m.F}
-	for i, p := range m.V {
-		r.V[i] = f.To(p)
-	}
+	par.For(len(m.V), 16384, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			r.V[i] = f.To(m.V[i])
+		}
+	})
 	return r
 }
 
 // OutOf returns a copy with all corners taken from frame f to its outer frame.
 func (m *Mesh) OutOf(f vec.Frame) *Mesh {
 	r := &Mesh{V: make([]vec.V3, len(m.V)), F: m.F}
-	for i, p := range m.V {
-		r.V[i] = f.From(p)
-	}
+	par.For(len(m.V), 16384, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			r.V[i] = f.From(m.V[i])
+		}
+	})
 	return r
 }
 

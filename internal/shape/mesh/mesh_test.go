@@ -235,3 +235,10 @@ func BenchmarkNest(b *testing.B) {
 		NestOf(m, t)
 	}
 }
+
+func BenchmarkVolume(b *testing.B) {
+	m := ring(780, 200, 3, 1)
+	for b.Loop() {
+		m.Volume()
+	}
+}

@@ -23,7 +23,7 @@ import (
 const head = "[master]\nmesh = \"part.stl\"\nunit = \"mm\"\n"
 const rest = "[rubber]\nkind = \"condensation-heat-30\"\n[alloy]\nkind = \"pewter-92-7-1\"\n[order]\ncastings = 4\nuse = \"decor\"\n"
 
-func parse(t *testing.T, text string) *job.Job {
+func parse(t testing.TB, text string) *job.Job {
 	j, err := job.Parse("job.toml", []byte(text))
 	if err != nil {
 		t.Fatal(err)
