@@ -85,15 +85,48 @@ func (b *Body) Find(pull vec.V3, o Options) (*Stand, error) {
 		u = u.Unit()
 		given = &u
 	}
-	// Coarse.
-	const steps = 72
-	ups := make([]vec.V3, 0, steps+24)
-	for k := range steps {
-		ups = append(ups, v.at(2*math.Pi*float64(k)/steps))
+	tried, last := v.search()
+	if given != nil {
+		last = append(last, *given)
 	}
-	tried := v.judge(ups)
-	// Refine round the best dips of the score: neighbours of the best are not
-	// worth a place, another basin is, since dead ends are not yet counted.
+	stands := make([]*Stand, len(last))
+	errs := make([]error, len(last))
+	par.For(len(last), 1, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			stands[i], errs[i] = v.full(last[i])
+		}
+	})
+	var best *Stand
+	var top Attitude
+	for i, s := range stands {
+		if errs[i] != nil {
+			return nil, errs[i]
+		}
+		a := s.attitude(v, o)
+		s.Score = a.Score
+		if best == nil || a.Score < best.Score {
+			best, top = s, a
+		}
+		tried = append(tried, a)
+	}
+	if given != nil {
+		best = stands[len(stands)-1]
+	}
+	best.Best, best.Tried = top, tried
+	return best, nil
+}
+
+// search judges 72 directions on the columns and refines round the best dips
+// of the score: neighbours of the best are not worth a place, another basin
+// is, since dead ends are not yet counted. It returns all it tried and the
+// best direction of each dip.
+func (v *view) search() (tried []Attitude, last []vec.V3) {
+	const steps = 72
+	ups := make([]vec.V3, steps)
+	for k := range ups {
+		ups[k] = v.at(2 * math.Pi * float64(k) / steps)
+	}
+	tried = v.judge(ups)
 	var angles []float64
 	for _, k := range ranked(tried) {
 		before, after := tried[(k+steps-1)%steps].Score, tried[(k+1)%steps].Score
@@ -111,8 +144,6 @@ func (b *Body) Find(pull vec.V3, o Options) (*Stand, error) {
 		}
 	}
 	tried = append(tried, v.judge(finer)...)
-	// The best of all, and the best of each neighbourhood, on the surface.
-	var last []vec.V3
 	for _, a := range angles {
 		for _, k := range ranked(tried) {
 			if math.Abs(math.Remainder(v.angle(tried[k].Up)-a, 2*math.Pi)) < 3*math.Pi/180 {
@@ -121,38 +152,7 @@ func (b *Body) Find(pull vec.V3, o Options) (*Stand, error) {
 			}
 		}
 	}
-	if given != nil {
-		last = append(last, *given)
-	}
-	stands := make([]*Stand, len(last))
-	errs := make([]error, len(last))
-	par.For(len(last), 1, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			stands[i], errs[i] = v.full(last[i])
-		}
-	})
-	var best *Stand
-	for i, s := range stands {
-		if errs[i] != nil {
-			return nil, errs[i]
-		}
-		tried = append(tried, s.attitude(v, o))
-		s.Score = tried[len(tried)-1].Score
-		if best == nil || s.Score < best.Score {
-			best = s
-		}
-	}
-	top := Attitude{}
-	for _, a := range tried[len(tried)-len(last):] {
-		if top.Up == (vec.V3{}) || a.Score < top.Score {
-			top = a
-		}
-	}
-	if given != nil {
-		best = stands[len(stands)-1]
-	}
-	best.Best, best.Tried = top, tried
-	return best, nil
+	return tried, last
 }
 
 // ranked lists the attitudes from the best to the worst; equal scores keep
