@@ -1,12 +1,11 @@
 package sequence
 
 import (
-	"slices"
-
 	"pourwright/internal/book/plan"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
 	"pourwright/internal/shop/batch"
+	"pourwright/internal/working/judge"
 )
 
 // figure makes the sheet of figures and puts all that is known into the plan.
@@ -44,7 +43,10 @@ func (t *trace) quantities() batch.Input {
 		Job: t.job, Rubber: t.job.RubberRow, Alloy: t.job.AlloyRow,
 		Block: t.layout.Size.Array(), Halves: [2]float64{t.solids.Half1.Volume(), t.solids.Half2.Volume()},
 		Cavity: t.solids.Cavity.Volume(), Area: t.master.Said.Area, Thinnest: t.master.Said.Thinnest,
-		Bed: t.board.Clay,
+		Modulus: t.layout.Thick,
+	}
+	if t.layout.ThickAt != nil {
+		i.ModulusAt = plan.Ptr(t.layout.ThickAt.Array())
 	}
 	// The size of a casting is taken along the axes of the block.
 	i.Size = t.master.Mesh.Into(t.layout.Frame).Box().Size().Array()
@@ -93,10 +95,14 @@ func (t *trace) judge() error {
 		}
 		p.Findings = append(p.Findings, f)
 	}
-	p.Findings = append(p.Findings, plan.Finding{Code: "not-computed", Severity: plan.Note,
-		Say: "Filling and freezing were not computed.", Do: "Take the times as estimates and watch the first shot."})
-	if slices.ContainsFunc(p.Findings, func(f plan.Finding) bool { return f.Severity == plan.Must }) || len(t.split.Bars) > 0 {
-		p.Verdict = plan.No
+	f := judge.Facts{Job: t.job, Master: p.Master, Split: p.Split, Thinnest: t.thin, Findings: p.Findings}
+	f.Care, _ = t.rubber.Limits()
+	if p.Metal != nil {
+		f.CastingMass = p.Metal.CastingMass
+	}
+	v := judge.Judge(f)
+	p.Verdict, p.Findings = v.Verdict, v.Findings
+	if p.Verdict == plan.No {
 		p.Block, p.Rubber, p.Metal = nil, nil, nil
 	}
 	return nil
