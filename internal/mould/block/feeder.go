@@ -177,10 +177,15 @@ func (k *work) feeders() {
 	l := k.l
 	shrink := 1 - k.d.DensityLiquid/k.d.DensitySolid
 	l.figure("volume change on freezing", -shrink, "share", "rho_liquid / rho_solid - 1", "the alloy's densities", map[string]float64{"rho_liquid": k.d.DensityLiquid, "rho_solid": k.d.DensitySolid})
+	list := k.lumps()
+	for _, p := range list {
+		if p.modulus > l.Thick {
+			l.Thick, l.ThickAt = p.modulus, k.master(p.at)
+		}
+	}
 	if shrink <= 0.002 {
 		return
 	}
-	list := k.lumps()
 	for i, p := range list {
 		lost := shrink * p.volume
 		if p.modulus < sinkModulus || lost < feedVolume/3 {

@@ -82,6 +82,8 @@ type Layout struct {
 	Ingates       []plan.Ingate
 	Feeders       []plan.Feeder
 	FlowOffs      []plan.FlowOff
+	Thick         float64 // V/A of the thickest place of a casting, mm; 0 where not found
+	ThickAt       *vec.V3 // that place, master frame of its cavity
 	Keys          []Key
 	Cuts          []Cut
 	Inserts       []Insert
