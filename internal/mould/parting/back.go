@@ -22,7 +22,7 @@ func (f *flat) height() float64 { return f.z - float64(f.side)*f.off }
 // the end and that hold more than 15 % of the box's ground. The lower end comes
 // first.
 func flatBacks(m *mesh.Mesh, long float64) []flat {
-	box := m.Box()
+	box := bounds(m)
 	tol := 0.2 / 60 * long
 	c := math.Cos(math.Pi / 180)
 	low, high := flat{z: box.Min.Z, side: -1}, flat{z: box.Max.Z, side: 1}
@@ -58,7 +58,7 @@ func flatBacks(m *mesh.Mesh, long float64) []flat {
 // whole of the rectangle otherwise.
 func (b *body) sheet(m *mesh.Mesh, r Rect, set Setting) (*Surface, *flat) {
 	for _, f := range flatBacks(m, b.long) {
-		if f.off > 0.5*(m.Box().Size().Z) {
+		if f.off > 0.5*(bounds(m).Size().Z) {
 			continue
 		}
 		z := f.height()

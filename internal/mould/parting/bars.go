@@ -153,23 +153,36 @@ func meet(m *mesh.Mesh, top *mesh.Topology, i, j int32) bool {
 			p.F = append(p.F, m.F[t])
 		}
 	}
-	b := newBody(compact(p))
+	b := newBody(p)
 	b.settle()
 	return b.union
 }
 
-// compact leaves out the corners that no triangle uses.
+// compact leaves out the corners that no triangle uses; m itself where there
+// are none.
 func compact(m *mesh.Mesh) *mesh.Mesh {
 	id := make([]int32, len(m.V))
-	r := &mesh.Mesh{F: make([][3]int32, len(m.F))}
-	for t, f := range m.F {
-		for k, v := range f {
+	n := 0
+	for _, f := range m.F {
+		for _, v := range f {
 			if id[v] == 0 {
-				r.V = append(r.V, m.V[v])
-				id[v] = int32(len(r.V))
+				id[v] = 1
+				n++
 			}
-			r.F[t][k] = id[v] - 1
 		}
+	}
+	if n == len(m.V) {
+		return m
+	}
+	r := &mesh.Mesh{V: make([]vec.V3, 0, n), F: make([][3]int32, len(m.F))}
+	for v := range id {
+		if id[v] != 0 {
+			r.V = append(r.V, m.V[v])
+			id[v] = int32(len(r.V))
+		}
+	}
+	for t, f := range m.F {
+		r.F[t] = [3]int32{id[f[0]] - 1, id[f[1]] - 1, id[f[2]] - 1}
 	}
 	return r
 }

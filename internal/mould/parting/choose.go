@@ -31,7 +31,7 @@ type candidate struct {
 func (b *body) choose(show []patch, o Options) []candidate {
 	p := b.proxy()
 	all := p.survey(100)
-	pool := b.shortlist(all)
+	pool := p.shortlist(all)
 	c := make([]candidate, len(pool))
 	special := b.special()
 	par.For(len(pool), 1, func(lo, hi int) {
@@ -57,8 +57,36 @@ func (b *body) choose(show []patch, o Options) []candidate {
 	return c
 }
 
-// shortlist looks again at the best axes on the mesh itself and keeps those
-// within the tie. Special axes and the flattest stand first among equals.
+// again looks along the eight axes of lowest score and the four of least
+// locked volume on the mesh itself and drops the others.
+func (b *body) again(c []candidate) []candidate {
+	slices.SortStableFunc(c, func(x, y candidate) int { return cmp.Compare(round6(x.score), round6(y.score)) })
+	order := make([]int, len(c))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(x, y int) int {
+		return cmp.Compare(round6(c[x].locked/b.volume), round6(c[y].locked/b.volume))
+	})
+	var r []candidate
+	for i := range c {
+		if i < 8 || slices.Contains(order[:min(4, len(order))], i) {
+			r = append(r, c[i])
+		}
+	}
+	par.For(len(r), 1, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			r[i].shade = b.look(r[i].d, 2*searchSamples)
+		}
+	})
+	least := math.Inf(1)
+	for _, x := range r {
+		least = min(least, x.locked)
+	}
+	return slices.DeleteFunc(r, func(x candidate) bool { return x.locked > least+tie*b.volume })
+}
+
+// shortlist keeps the axes within the tie. Special axes and the flattest stand first among equals.
 func (b *body) shortlist(all []tried) []tried {
 	v := math.Abs(b.volume)
 	least := math.Inf(1)
@@ -107,7 +135,7 @@ func (b *body) shortlist(all []tried) []tried {
 func (b *body) coarseScore(full *body, t *tried, show []patch, o Options) float64 {
 	f := vec.AlongZ(t.d)
 	m := b.mesh.Into(f)
-	box := m.Box()
+	box := bounds(m)
 	side := 0.2 * b.long
 	r := Rect{box.Min.X - side, box.Min.Y - side, box.Max.X + side, box.Max.Y + side}
 	set := Setting{Step: b.long / 45, Stiff: b.long / 60 * 4}

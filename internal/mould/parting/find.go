@@ -88,7 +88,7 @@ func usable(m *mesh.Mesh) error {
 func (b *body) part(m *mesh.Mesh, r *Split, o Options) {
 	f := vec.AlongZ(r.Pull)
 	turned := b.mesh.Into(f)
-	box := turned.Box()
+	box := bounds(turned)
 	g := 0.2 * b.long
 	rect := Rect{box.Min.X - g, box.Min.Y - g, box.Max.X + g, box.Max.Y + g}
 	s, back := b.sheet(turned, rect, Setting{Step: o.Step})

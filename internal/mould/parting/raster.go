@@ -35,7 +35,8 @@ type body struct {
 }
 
 func newBody(m *mesh.Mesh) *body {
-	box := m.Box()
+	m = compact(m)
+	box := bounds(m)
 	o := box.Centre()
 	b := &body{f: m.F, origin: o, long: box.Longest(), mesh: &mesh.Mesh{V: make([]vec.V3, len(m.V)), F: m.F}}
 	b.x, b.y, b.z = make([]float64, len(m.V)), make([]float64, len(m.V)), make([]float64, len(m.V))
@@ -135,6 +136,18 @@ func (b *body) look(pull vec.V3, n int) shade {
 		k.lo[q], k.hi[q], k.sum[q] = math.Inf(1), math.Inf(-1), 0
 	}
 	for _, t := range b.f {
+		a, b, c := t[0], t[1], t[2]
+		u0, v0, u1, v1, u2, v2 := k.u[a], k.v[a], k.u[b], k.v[b], k.u[c], k.v[c]
+		vl, vh := min(v0, v1, v2), max(v0, v1, v2)
+		ul, uh := min(u0, u1, u2), max(u0, u1, u2)
+		il, jl := int(ul), int(vl)
+		if il == int(uh) && jl == int(vh) { // most triangles of a fine mesh miss their only sample
+			q := (jl&63)<<6 | il&63
+			x, y := float64(il)+jitter[0][q], float64(jl)+jitter[1][q]
+			if x < ul || x > uh || y < vl || y > vh {
+				continue
+			}
+		}
 		k.triangle(t, nx, ny, func(q int, z float64, up bool) {
 			k.lo[q], k.hi[q] = min(k.lo[q], z), max(k.hi[q], z)
 			if up {
@@ -182,13 +195,6 @@ func (k *scratch) triangle(t [3]int32, nx, ny int, hit func(q int, z float64, up
 	ul, uh := min(u0, u1, u2), max(u0, u1, u2)
 	jl, jh := int(vl), min(ny-1, int(vh))
 	il, ih := int(ul), min(nx-1, int(uh))
-	if il == ih && jl == jh { // most triangles of a fine mesh miss their only sample
-		q := (jl&63)<<6 | il&63
-		x, y := float64(il)+jitter[0][q], float64(jl)+jitter[1][q]
-		if x < ul || x > uh || y < vl || y > vh {
-			return
-		}
-	}
 	area := (u1-u0)*(v2-v0) - (u2-u0)*(v1-v0)
 	if area == 0 {
 		return
@@ -223,11 +229,23 @@ func along(u0, v0, u1, v1 float64, flip bool) (x, y, dx, dy float64) {
 	return u0, v0, u1 - u0, v1 - v0
 }
 
+// bounds returns the box of all corners, quicker than mesh.Box; a body's mesh
+// has none that no triangle uses.
+func bounds(m *mesh.Mesh) vec.Box {
+	b := vec.Empty()
+	for _, p := range m.V {
+		b.Min.X, b.Max.X = min(b.Min.X, p.X), max(b.Max.X, p.X)
+		b.Min.Y, b.Max.Y = min(b.Min.Y, p.Y), max(b.Max.Y, p.Y)
+		b.Min.Z, b.Max.Z = min(b.Min.Z, p.Z), max(b.Max.Z, p.Z)
+	}
+	return b
+}
+
 // columns casts the body along z of frame f, n lines on the longer side of the
 // shadow.
 func (b *body) columns(f vec.Frame, n int) *voxel.Columns {
 	m := b.mesh.Into(f)
-	box := m.Box()
+	box := bounds(m)
 	s := box.Size()
 	h := max(s.X, s.Y) / float64(n)
 	if !(h > 0) {

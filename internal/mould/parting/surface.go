@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 
-	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/voxel"
 )
@@ -127,18 +126,21 @@ func Solve(bodies []Body, r Rect, o Setting) *Surface {
 
 func newField(bodies []Body, r Rect, o Setting) *field {
 	all, masters, channels := &mesh.Mesh{}, 0.0, &mesh.Mesh{}
-	box := vec.Empty()
+	if len(bodies) == 1 && !bodies[0].Channel {
+		all = bodies[0].Mesh
+	}
 	long := 0.0
 	for _, b := range bodies {
-		all.Append(b.Mesh)
+		if all != b.Mesh {
+			all.Append(b.Mesh)
+		}
 		if b.Channel {
 			channels.Append(b.Mesh)
 			continue
 		}
-		masters += math.Abs(b.Mesh.Volume())
-		mb := b.Mesh.Box()
+		masters += math.Abs(plainVolume(b.Mesh))
+		mb := bounds(b.Mesh)
 		long = max(long, mb.Longest())
-		box = box.Join(mb)
 	}
 	w, d := max(r.X1-r.X0, 0), max(r.Y1-r.Y0, 0)
 	if !(long > 0) {
@@ -157,14 +159,25 @@ func newField(bodies []Body, r Rect, o Setting) *field {
 	s.X0 = (r.X0+r.X1)/2 - h*float64(nx-1)/2
 	s.Y0 = (r.Y0+r.Y1)/2 - h*float64(ny-1)/2
 	f := &field{s: s, volume: masters, scale: long / 60}
-	f.bounds(all, channels)
+	f.limits(all, channels)
 	return f
 }
 
-// bounds takes the first entry and the last exit at the samples. The surface
+// plainVolume is the signed volume without compensated sums, for budgets.
+func plainVolume(m *mesh.Mesh) float64 {
+	o := bounds(m).Centre()
+	v := 0.0
+	for _, t := range m.F {
+		a, b, c := m.V[t[0]].Sub(o), m.V[t[1]].Sub(o), m.V[t[2]].Sub(o)
+		v += a.X*(b.Y*c.Z-b.Z*c.Y) + a.Y*(b.Z*c.X-b.X*c.Z) + a.Z*(b.X*c.Y-b.Y*c.X)
+	}
+	return v / 6
+}
+
+// limits takes the first entry and the last exit at the samples. The surface
 // is kept off both ends of a column by 0.3 mm (at 60 mm) or a quarter of the
 // column, so that it does not graze a flat face.
-func (f *field) bounds(all, channels *mesh.Mesh) {
+func (f *field) limits(all, channels *mesh.Mesh) {
 	s := f.s
 	f.sx, f.sy = sub*s.NX, sub*s.NY
 	g := s.H / sub
