@@ -55,12 +55,12 @@ func (f *field) settle(k float64, rim []float64, share float64) {
 		f.weight[q] = 1
 	}
 	for range rounds {
-		f.sweep(k, 50)
+		f.sweep(k, 30)
 		if !f.press(rim, share) {
 			break
 		}
 	}
-	f.sweep(k, 150)
+	f.sweep(k, 100)
 }
 
 // rim returns the length of the shadow's edge per node, and its sum.

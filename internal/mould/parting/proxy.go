@@ -9,7 +9,7 @@ import (
 )
 
 // The search for the pull works on a coarser stand-in above this many triangles.
-const proxyAbove = 40000
+const proxyAbove = 15000
 
 // proxy returns a body for the search: b itself where it is small, else its
 // corners drawn together in the cubes of a grid. The cubes are made smaller
@@ -20,7 +20,7 @@ func (b *body) proxy() *body {
 	if len(b.f) <= proxyAbove {
 		return b
 	}
-	for _, n := range []float64{72, 108, 160} {
+	for _, n := range []float64{52, 72, 108, 160} {
 		p := b.clustered(b.long / n)
 		if 3*len(p.f) > 2*len(b.f) {
 			break
