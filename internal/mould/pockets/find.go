@@ -93,22 +93,16 @@ func (b *Body) Find(pull vec.V3, o Options) (*Stand, error) {
 	errs := make([]error, len(last))
 	par.For(len(last), 1, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			stands[i], errs[i] = v.full(last[i])
+			stands[i], errs[i] = b.Evaluate(last[i], Outlets{Knife: v.knife}, o.Resolution)
 		}
 	})
-	var best *Stand
-	var top Attitude
-	for i, s := range stands {
-		if errs[i] != nil {
-			return nil, errs[i]
+	for _, err := range errs {
+		if err != nil {
+			return nil, err
 		}
-		a := s.attitude(v, o)
-		s.Score = a.Score
-		if best == nil || a.Score < best.Score {
-			best, top = s, a
-		}
-		tried = append(tried, a)
 	}
+	best, top, more := v.finish(stands, given != nil)
+	tried = append(tried, more...)
 	if given != nil {
 		best = stands[len(stands)-1]
 	}
@@ -155,6 +149,43 @@ func (v *view) search() (tried []Attitude, last []vec.V3) {
 	return tried, last
 }
 
+// finish adds the dead ends and returns the best stand. given says that the
+// last stand is the job's own, which is finished whether it can win or not.
+func (v *view) finish(stands []*Stand, given bool) (best *Stand, top Attitude, tried []Attitude) {
+	full := make([]Attitude, len(stands))
+	for i, s := range stands {
+		full[i] = s.attitude(v)
+	}
+	// Dead ends only add to a score: two at a time, from the best down, until
+	// none that is left can win.
+	ix := ranked(full)
+	if own := len(stands) - 1; given { // the job's own always
+		k := slices.Index(ix, own)
+		ix = slices.Insert(slices.Delete(ix, k, k+1), 0, own)
+	}
+	for ; len(ix) > 0; ix = ix[min(2, len(ix)):] {
+		pair := ix[:min(2, len(ix))]
+		if best != nil && full[pair[0]].Score >= top.Score {
+			break
+		}
+		par.For(len(pair), 1, func(lo, hi int) {
+			for _, i := range pair[lo:hi] {
+				stands[i].DeadEnds = v.b.Hanging(stands[i].Up, v.o.Widest)
+			}
+		})
+		for _, i := range pair {
+			s := stands[i]
+			a := s.attitude(v)
+			s.Score = a.Score
+			if best == nil || a.Score < top.Score {
+				best, top = s, a
+			}
+			tried = append(tried, a)
+		}
+	}
+	return best, top, tried
+}
+
 // ranked lists the attitudes from the best to the worst; equal scores keep
 // their order.
 func ranked(a []Attitude) []int {
@@ -174,22 +205,12 @@ func ranked(a []Attitude) []int {
 	return ix
 }
 
-// full evaluates one attitude on the surface, with its dead ends.
-func (v *view) full(up vec.V3) (*Stand, error) {
-	s, err := v.b.Evaluate(up, Outlets{Knife: v.knife}, v.o.Resolution)
-	if err != nil {
-		return nil, err
-	}
-	s.DeadEnds = v.b.Hanging(up, v.o.Widest)
-	return s, nil
-}
-
-// attitude scores a stand that was evaluated in full.
-func (s *Stand) attitude(v *view, o Options) Attitude {
+// attitude scores a stand, with the dead ends found so far.
+func (s *Stand) attitude(v *view) Attitude {
 	t := v.shape(s.Up)
 	t.Air = air(s.Trapped/s.Volume, s.Left/s.Volume, len(s.Pockets))
 	for _, d := range s.DeadEnds {
-		if d.Bore < o.Bore {
+		if d.Bore < v.o.Bore {
 			t.DeadEnds += perEnd
 		}
 	}
