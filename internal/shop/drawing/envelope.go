@@ -55,9 +55,11 @@ func (e *envelope) add(m *mesh.Mesh) {
 			r0, r1 := b*band, min(e.ny, (b+1)*band)
 			for _, i := range lists[b] {
 				p, q, r := m.Tri(int(i))
-				scan(e.grid(p), e.grid(q), e.grid(r), e.nx, r0, r1, func(k int, z float64) {
-					e.top[k] = max(e.top[k], float32(z))
-					e.bot[k] = min(e.bot[k], float32(z))
+				scan(e.grid(p), e.grid(q), e.grid(r), e.nx, r0, r1, func(k, n int, z, dz float64) {
+					for end := k + n; k < end; k, z = k+1, z+dz {
+						e.top[k] = max(e.top[k], float32(z))
+						e.bot[k] = min(e.bot[k], float32(z))
+					}
 				})
 			}
 		}
@@ -105,46 +107,52 @@ func bands(m *mesh.Mesh, rows int, row func(vec.V3) float64) [][]int32 {
 	return out
 }
 
-// scan calls put for every grid point of rows [r0, r1) inside the triangle,
-// with the index row*nx+column and z on its plane. Points on an edge count, so
-// closed meshes leave no gap.
-func scan(a, b, c vec.V3, nx, r0, r1 int, put func(k int, z float64)) {
+// scan calls put for every stretch of grid points in rows [r0, r1) inside the
+// triangle, with the index row*nx+column of the first, their number, the height
+// there on the triangle's plane and its step from point to point. Points on an
+// edge count, so closed meshes leave no gap. Heights at the ends may leave the
+// triangle's range by a rounding error.
+func scan(a, b, c vec.V3, nx, r0, r1 int, put func(k, n int, z, dz float64)) {
+	ylo, yhi := min(a.Y, b.Y, c.Y), max(a.Y, b.Y, c.Y)
+	j0, j1 := max(r0, ceil(ylo)), min(r1-1, floor(yhi))
+	if j0 > j1 || ceil(min(a.X, b.X, c.X)-1e-9) > floor(max(a.X, b.X, c.X)+1e-9) {
+		return
+	}
 	area := (b.X-a.X)*(c.Y-a.Y) - (b.Y-a.Y)*(c.X-a.X)
 	if area == 0 {
 		return
 	}
 	dzdx := ((b.Z-a.Z)*(c.Y-a.Y) - (c.Z-a.Z)*(b.Y-a.Y)) / area
 	dzdy := ((c.Z-a.Z)*(b.X-a.X) - (b.Z-a.Z)*(c.X-a.X)) / area
-	zlo, zhi := min(a.Z, b.Z, c.Z), max(a.Z, b.Z, c.Z)
-	j0 := max(r0, int(math.Ceil(min(a.Y, b.Y, c.Y))))
-	j1 := min(r1-1, int(math.Floor(max(a.Y, b.Y, c.Y))))
 	for j := j0; j <= j1; j++ {
 		y := float64(j)
-		xlo, xhi := math.Inf(1), math.Inf(-1)
-		for k := range 3 {
-			p, q := a, b
-			if k == 1 {
-				p, q = b, c
-			} else if k == 2 {
-				p, q = c, a
-			}
-			if (p.Y > y && q.Y > y) || (p.Y < y && q.Y < y) {
-				continue
-			}
-			if p.Y == q.Y {
-				xlo, xhi = min(xlo, p.X, q.X), max(xhi, p.X, q.X)
-				continue
-			}
-			x := p.X + (q.X-p.X)*(y-p.Y)/(q.Y-p.Y)
-			xlo, xhi = min(xlo, x), max(xhi, x)
-		}
-		i0, i1 := max(0, int(math.Ceil(xlo-1e-9))), min(nx-1, int(math.Floor(xhi+1e-9)))
-		for i := i0; i <= i1; i++ {
-			z := a.Z + (float64(i)-a.X)*dzdx + (y-a.Y)*dzdy
-			put(j*nx+i, min(max(z, zlo), zhi))
+		xlo, xhi := math.MaxFloat64, -math.MaxFloat64
+		cross(a, b, y, &xlo, &xhi)
+		cross(b, c, y, &xlo, &xhi)
+		cross(c, a, y, &xlo, &xhi)
+		i0, i1 := max(0, ceil(xlo-1e-9)), min(nx-1, floor(xhi+1e-9))
+		if i0 <= i1 {
+			put(j*nx+i0, i1-i0+1, a.Z+(float64(i0)-a.X)*dzdx+(y-a.Y)*dzdy, dzdx)
 		}
 	}
 }
+
+// cross widens [lo, hi] to where the edge from p to q meets the level y.
+func cross(p, q vec.V3, y float64, lo, hi *float64) {
+	if (p.Y > y && q.Y > y) || (p.Y < y && q.Y < y) {
+		return
+	}
+	if p.Y == q.Y {
+		*lo, *hi = min(*lo, p.X, q.X), max(*hi, p.X, q.X)
+		return
+	}
+	x := p.X + (q.X-p.X)*((y-p.Y)/(q.Y-p.Y))
+	*lo, *hi = min(*lo, x), max(*hi, x)
+}
+
+// ceil and floor round to whole numbers, held within 30 bits.
+func ceil(x float64) int  { return int(math.Ceil(min(max(x, -1<<30), 1<<30))) }
+func floor(x float64) int { return int(math.Floor(min(max(x, -1<<30), 1<<30))) }
 
 // at returns the heights over (x, y); ok is false where there is no body.
 func (e *envelope) at(x, y float64) (top, bot float64, ok bool) {

@@ -41,6 +41,7 @@ var press struct {
 	font  [handCount]*canvas.Font
 	face  map[faceKey]*canvas.FontFace
 	width map[widthKey]float64
+	glyph map[glyphKey]glyph
 }
 
 type faceKey struct {
@@ -159,28 +160,65 @@ func widthLocked(h hand, pt float64, s string) float64 {
 }
 
 // glyphLoops returns the outlines of s with its baseline start at the origin,
-// y down, mm, curves flattened to tol.
-func glyphLoops(h hand, pt float64, s string, tol float64) [][]vec.V2 {
+// y down, mm, letter by letter at their plain advances. The curves are
+// flattened to 1/1000 of the size.
+func glyphLoops(h hand, pt float64, s string) [][]vec.V2 {
 	press.Lock()
 	defer press.Unlock()
 	var loops [][]vec.V2
+	k := pt / 100
 	x := 0.0
 	for _, r := range runsOf(h, s) {
-		f := faceOf(r.h, pt, black)
-		p, adv, err := f.ToPath(r.s)
-		if err != nil {
-			continue // a glyph without outline, such as a space
+		for _, c := range r.s {
+			g := glyphOf(r.h, c)
+			for _, l := range g.loops {
+				loop := make([]vec.V2, len(l))
+				for i, q := range l {
+					loop[i] = vec.V2{X: x + k*q.X, Y: k * q.Y}
+				}
+				loops = append(loops, loop)
+			}
+			x += k * g.advance
 		}
+	}
+	return loops
+}
+
+// glyph is the outline of a letter at 100 pt.
+type glyph struct {
+	loops   [][]vec.V2
+	advance float64
+}
+
+type glyphKey struct {
+	h hand
+	r rune
+}
+
+func glyphOf(h hand, r rune) glyph {
+	if g, ok := press.glyph[glyphKey{h, r}]; ok {
+		return g
+	}
+	const tol = 0.035 // a thousandth of 100 pt in mm
+	var g glyph
+	p, adv, err := faceOf(h, 100, black).ToPath(string(r))
+	if err == nil { // a space has no outline
+		g.advance = adv
 		for _, sub := range p.Flatten(tol).Split() {
 			var loop []vec.V2
 			for _, q := range sub.Coords() {
-				loop = append(loop, vec.V2{X: x + q.X, Y: -q.Y})
+				loop = append(loop, vec.V2{X: q.X, Y: -q.Y})
 			}
-			loops = append(loops, loop)
+			g.loops = append(g.loops, loop)
 		}
-		x += adv
+	} else {
+		g.advance = widthLocked(h, 100, string(r))
 	}
-	return loops
+	if press.glyph == nil || len(press.glyph) > 5000 {
+		press.glyph = map[glyphKey]glyph{}
+	}
+	press.glyph[glyphKey{h, r}] = g
+	return g
 }
 
 // clean makes text from outside fit for one line: control characters and runs

@@ -71,7 +71,7 @@ func middles(n int, grey func(i int) float64) []float64 {
 }
 
 func TestCheckBarsMeasureTrue(t *testing.T) {
-	const dpi = 254 // 10 pixels to the mm
+	const dpi, px = 127, 5.0 // 5 pixels to the mm
 	for name, in := range map[string]*Input{"A4": sample(2, 2), "Letter": large("Letter")} {
 		pdf, err := Templates(in)
 		if err != nil {
@@ -89,7 +89,7 @@ func TestCheckBarsMeasureTrue(t *testing.T) {
 			t.Fatalf("%s: %d pages rendered, %d made", name, len(imgs), len(pages))
 		}
 		for n, img := range imgs {
-			if w, h := img.Bounds().Dx(), img.Bounds().Dy(); math.Abs(float64(w)-10*pages[n].w) > 1.5 || math.Abs(float64(h)-10*pages[n].h) > 1.5 {
+			if w, h := img.Bounds().Dx(), img.Bounds().Dy(); math.Abs(float64(w)-px*pages[n].w) > 1.5 || math.Abs(float64(h)-px*pages[n].h) > 1.5 {
 				t.Errorf("%s page %d: %d x %d pixels for %.1f x %.1f mm", name, n+1, w, h, pages[n].w, pages[n].h)
 			}
 			grey := func(x, y int) float64 {
@@ -99,17 +99,17 @@ func TestCheckBarsMeasureTrue(t *testing.T) {
 			s := pages[n]
 			// a row of pixels through the ticks of the bar across: below its line,
 			// above the end of the short ticks
-			row := int(10 * (s.bottom - 10.5 + 1))
-			x0, x1 := int(10*(s.x0+12-2)), int(10*(s.x0+12+barLength+2))
+			row := int(px * (s.bottom - 10.5 + 1))
+			x0, x1 := int(px*(s.x0+12-2)), int(px*(s.x0+12+barLength+2))
 			across := middles(x1-x0, func(i int) float64 { return grey(x0+i, row) })
-			col := int(10 * (s.x1 - 11 - 1))
-			y0, y1 := int(10*(s.top+titleHigh+22-2)), int(10*(s.top+titleHigh+22+barLength+2))
+			col := int(px * (s.x1 - 11 - 1))
+			y0, y1 := int(px*(s.top+titleHigh+22-2)), int(px*(s.top+titleHigh+22+barLength+2))
 			down := middles(y1-y0, func(i int) float64 { return grey(col, y0+i) })
 			for what, m := range map[string][]float64{"across": across, "down": down} {
 				if len(m) != 21 {
 					t.Fatalf("%s page %d: %d ticks %s, want 21", name, n+1, len(m), what)
 				}
-				if l := (m[20] - m[0]) / 10; math.Abs(l-barLength) > 0.2 {
+				if l := (m[20] - m[0]) / px; math.Abs(l-barLength) > 0.2 {
 					t.Errorf("%s page %d: the bar %s measures %.2f mm", name, n+1, what, l)
 				}
 			}

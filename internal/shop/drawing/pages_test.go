@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/shape/mesh"
 )
 
 // crowded is the sample with everything too long and too many.
@@ -197,4 +198,44 @@ func TestSideBySide(t *testing.T) {
 		})
 	}
 	wg.Wait()
+}
+
+// Whatever is missing from an input, the paper is made without it.
+func TestMadeFromLittle(t *testing.T) {
+	for name, strip := range map[string]func(*Input){
+		"no surface":   func(in *Input) { in.Surface = nil },
+		"no metal":     func(in *Input) { in.Metal = nil },
+		"empty metal":  func(in *Input) { in.Metal = &mesh.Mesh{} },
+		"no master":    func(in *Input) { in.Master = nil },
+		"empty master": func(in *Input) { in.Master = &mesh.Mesh{} },
+		"open master": func(in *Input) {
+			in.Master = &mesh.Mesh{V: in.Master.V, F: in.Master.F[:len(in.Master.F)/2]}
+		},
+		"no line":       func(in *Input) { in.Plan.Split.Line = nil },
+		"no placements": func(in *Input) { in.Plan.Block.Placements = nil },
+		"no rubber":     func(in *Input) { in.Plan.Rubber = nil },
+		"no metal row":  func(in *Input) { in.Plan.Metal = nil },
+		"no pull":       func(in *Input) { in.Plan.Split.Pull, in.Plan.Stand.Up = plan.P3{}, plan.P3{} },
+		"thin block":    func(in *Input) { in.Plan.Block.Size = plan.P3{8, 8, 2} },
+	} {
+		in := sample(2, 2)
+		strip(in)
+		for _, s := range allPages(t, in) {
+			for _, o := range s.ops {
+				for _, l := range o.loops {
+					for _, q := range l {
+						if !finite(q.X + q.Y) {
+							t.Fatalf("%s: a mark without a place on sheet %s", name, s.name)
+						}
+					}
+				}
+			}
+		}
+		if _, err := Card(in); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+		if _, _, _, err := Pictures(in); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
 }

@@ -147,7 +147,7 @@ func (in *Input) splitPicture() ([]byte, error) {
 		{name: "from half 2", f: vec.Frame{X: vec.V3{X: -1}, Y: vec.V3{Y: 1}, Z: vec.V3{Z: -1}}},
 	}
 	panels, k := arranged(m, views, top)
-	t := &subject{m: m, f: f, longest: boxOf(m).Longest(), k: k, normal: make([]vec.V3, len(m.F))}
+	t := &subject{m: m, f: f, longest: boxOf(m).Longest(), k: k, closed: in.Plan.Master.Watertight, normal: make([]vec.V3, len(m.F))}
 	par.For(len(m.F), 8192, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			t.normal[i] = m.Normal(i)
@@ -204,19 +204,24 @@ type subject struct {
 	line    [][]vec.V3
 	hidden  func(vec.V3) bool
 	k       float64 // pixels of the picture per mm
+	closed  bool    // the master is watertight
 }
 
 func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) {
 	m := t.m
+	// only the window that the master fills is drawn, with a rim for the ink
+	const rim = 4
 	b := q.box
+	sw, sh := int(b.Size().X*t.k)+2*rim, int(b.Size().Y*t.k)+2*rim
+	ox, oy := q.x+(q.w-panelSide/3-sw)/2, q.y+(q.h-panelFoot/2-sh)/2
 	c := camera{f: q.f, k: t.k * float64(over)}
-	c.cx = float64((q.w-panelSide/3)*over)/2 - c.k*b.Centre().X
-	c.cy = float64((q.h-panelFoot/2)*over)/2 + c.k*b.Centre().Y
-	s := seeMesh(m, c, q.w*over, q.h*over)
-	s.shade(t, c, img, q.x, q.y, over)
+	c.cx = float64(sw*over)/2 - c.k*b.Centre().X
+	c.cy = float64(sh*over)/2 + c.k*b.Centre().Y
+	s := seeMesh(m, c, sw*over, sh*over, t.closed)
+	s.shade(t, c, img, ox, oy, over)
 	place := func(v vec.V3) vec.V2 {
 		a := c.at(v)
-		return vec.V2{X: (a.X/float64(over) + float64(q.x)) / pictureScale, Y: (a.Y/float64(over) + float64(q.y)) / pictureScale}
+		return vec.V2{X: (a.X/float64(over) + float64(ox)) / pictureScale, Y: (a.Y/float64(over) + float64(oy)) / pictureScale}
 	}
 	slack := 0.02 * t.longest
 	for _, l := range t.line {

@@ -24,7 +24,7 @@ func putRaster(img *image.RGBA, p *page, scale float64) {
 			paintLoops(img, strokes(o.loops, o.closed, o.width, o.dash, 0.7/scale), scale, o.col)
 		case opText:
 			s, c := math.Sincos(o.angle * math.Pi / 180)
-			loops := moved(glyphLoops(o.font, o.pt, o.text, 0.15/scale), func(q vec.V2) vec.V2 {
+			loops := moved(glyphLoops(o.font, o.pt, o.text), func(q vec.V2) vec.V2 {
 				return vec.V2{X: o.at.X + q.X*c + q.Y*s, Y: o.at.Y - q.X*s + q.Y*c}
 			})
 			paintLoops(img, loops, scale, o.col)

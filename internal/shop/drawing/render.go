@@ -31,8 +31,9 @@ type cast struct {
 }
 
 // seeMesh draws the mesh into a z-buffer. Rows are filled in bands, each by
-// one worker and in the order of the triangles.
-func seeMesh(m *mesh.Mesh, c camera, w, h int) *cast {
+// one worker and in the order of the triangles. The backs of a closed mesh are
+// left out, for they cannot be seen.
+func seeMesh(m *mesh.Mesh, c camera, w, h int, closed bool) *cast {
 	s := &cast{w: w, h: h, depth: make([]float32, w*h), tri: make([]int32, w*h)}
 	p := make([]vec.V3, len(m.V))
 	par.For(len(m.V), 8192, func(lo, hi int) {
@@ -50,9 +51,16 @@ func seeMesh(m *mesh.Mesh, c camera, w, h int) *cast {
 			}
 			for _, i := range lists[b] {
 				t := m.F[i]
-				scan(p[t[0]], p[t[1]], p[t[2]], w, r0, r1, func(k int, z float64) {
-					if d := float32(z); d > s.depth[k] {
-						s.depth[k], s.tri[k] = d, i
+				a, b, c := p[t[0]], p[t[1]], p[t[2]]
+				// y runs down, so a front face turns the other way
+				if closed && (b.X-a.X)*(c.Y-a.Y)-(b.Y-a.Y)*(c.X-a.X) > 0 {
+					continue
+				}
+				scan(a, b, c, w, r0, r1, func(k, n int, z, dz float64) {
+					for end := k + n; k < end; k, z = k+1, z+dz {
+						if d := float32(z); d > s.depth[k] {
+							s.depth[k], s.tri[k] = d, i
+						}
 					}
 				})
 			}

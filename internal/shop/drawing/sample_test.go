@@ -171,7 +171,7 @@ func sample(n int, h float64) *Input {
 
 func samplePlan(n int, size vec.V3, shift []vec.V3) *plan.Plan {
 	p := &plan.Plan{Schema: plan.Schema, Verdict: plan.Care}
-	p.Master = plan.Master{Size: plan.P3{31.2, 78, 20.4}, Volume: 19240, Thinnest: 4.1}
+	p.Master = plan.Master{Size: plan.P3{31.2, 78, 20.4}, Volume: 19240, Thinnest: 4.1, Watertight: true}
 	p.Split = plan.Split{Pull: plan.P3{0, 0, 1}, LockedVolume: 38, LockedShare: 0.0021, LineRise: 4}
 	var loop []plan.P3
 	for i := range 240 {

@@ -34,7 +34,7 @@ func (p *page) stamp(x, y float64, verdict, under string, estimate bool) {
 		p.fill(accent, skew(box(1.6, 4.4, stampWide-3.2, 0.9))...)
 	}
 	pt := 21.0
-	loops := glyphLoops(stampHand, pt, word, 0.02)
+	loops := glyphLoops(stampHand, pt, word)
 	lo, hi, ok := bounds(loops)
 	if !ok {
 		return

@@ -171,7 +171,7 @@ func (in *Input) strip(no int, a, b vec.V2, name string) *item {
 	a, b = clampTo(a), clampTo(b)
 	d := b.Sub(a)
 	length := d.Len()
-	if length < 5 {
+	if !(length >= 5) {
 		return nil
 	}
 	n := int(length/0.2) + 2

@@ -45,7 +45,7 @@ func templatePages(in *Input) ([]*sheet, error) {
 	t.begin("Mask and profile strips", "Half 1", "the true edge is the middle of the line")
 	t.putAll(in.maskItems())
 	t.putAll(in.stripItems())
-	t.begin("Master with the line", "Half 1", "draw it on: full where it is seen, broken where it lies behind")
+	t.begin("Master with the line", "Half 1", "line full where it is seen, broken behind")
 	t.putAll(in.viewItems())
 	t.begin("Wall strips", "Both halves", "seen from inside the box")
 	t.putAll(in.wallItems())

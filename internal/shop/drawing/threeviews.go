@@ -40,18 +40,23 @@ func (in *Input) viewItems() []*item {
 		{"from the lower edge, half 1 above", vec.Frame{X: vec.V3{X: 1}, Y: vec.V3{Z: 1}, Z: vec.V3{Y: -1}}},
 	}
 	var out []*item
-	for _, w := range views {
-		if i := viewItem(v.masters[0], w.f, w.name, line); i != nil {
+	for k, w := range views {
+		var e *envelope
+		if k == 0 {
+			e = in.envelopeOf(0)
+		} else {
+			e = envelopeOf([]*mesh.Mesh{v.masters[0].Into(w.f)}, 450)
+		}
+		if i := viewItem(e, w.f, w.name, line); i != nil {
 			out = append(out, i)
 		}
 	}
 	return out
 }
 
-// viewItem draws one view: the shadow along the frame's Z and the line.
-func viewItem(m *mesh.Mesh, f vec.Frame, name string, line [][]vec.V3) *item {
-	turned := m.Into(f)
-	e := envelopeOf([]*mesh.Mesh{turned}, 600)
+// viewItem draws one view: the shadow along the frame's Z, from the envelope
+// there, and the line.
+func viewItem(e *envelope, f vec.Frame, name string, line [][]vec.V3) *item {
 	shadow := e.shadow()
 	lo, hi, ok := bounds(shadow)
 	if !ok {

@@ -59,7 +59,7 @@ func (in *Input) derive() *view {
 	}
 	v.size = vec.FromArray(b.Size)
 	v.masters = in.Masters
-	if v.masters == nil && in.Master != nil {
+	if v.masters == nil && in.Master != nil && len(in.Master.F) > 0 {
 		for _, f := range in.placements() {
 			v.masters = append(v.masters, in.Master.Into(f))
 		}
