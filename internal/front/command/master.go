@@ -34,7 +34,7 @@ func (v master) Run(c *call) error {
 	if v.Body < 0 {
 		return fault.New(fault.Usage, "--body", "give a number from 1; 1 is the largest", "there is no body %d", v.Body)
 	}
-	bar := newProgress(c.err)
+	bar := newProgress(c.err, "stand")
 	said, notes, err := sequence.Inspect(c.ctx, o, bar.stage)
 	bar.end()
 	if err != nil {

@@ -50,7 +50,7 @@ func makePlan(c *call, j *job.Job, s sequence.Setting, out string, asJSON bool) 
 	if err := sequence.Fits(out); err != nil {
 		return err
 	}
-	bar := newProgress(c.err)
+	bar := newProgress(c.err, "write")
 	s.Progress = bar.stage
 	r, err := sequence.Make(c.ctx, j, s)
 	if err == nil {

@@ -95,6 +95,9 @@ func check(r raw) (*Master, error) {
 		n = mesh.NestOf(m.Mesh, t)
 	}
 	m.Topology, m.Nest = t, n
+	if k := len(n.Bodies); k > 1 {
+		m.note("masters", nil, "save each body in a file of its own if they are not to be cast together", "The file holds %d bodies; they are taken as one master, as they lie.", k)
+	}
 	return m, m.measure(r.source.Path)
 }
 
