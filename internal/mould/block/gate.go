@@ -12,7 +12,7 @@ const (
 	cupRubber    = 8.0  // mm round cups and channels; our own default
 	wayRubber    = 5.0  // mm between a channel and the casting beside it; our own default
 	stopUnder    = 3.0  // mm that the metal stops under the rim; common practice 2-3
-	leastHead    = 25.0 // mm from the casting's top to the rim; our own default
+	leastHead    = 30.0 // mm from the casting's top to the rim; our own default
 	mostHead     = 100.0
 	discharge    = 0.6 // of a sharp-edged opening; textbook value
 )
@@ -324,20 +324,6 @@ func (k *work) flatAt(g *gate) float64 {
 		}
 	}
 	return float64(n) / float64(max(1, len(k.sections)))
-}
-
-// scar is the worth of a scar at p: less near a face that must not carry one,
-// more near one that may.
-func (k *work) scar(p vec.V3) float64 {
-	r := 0.15 * k.box.Longest()
-	s := 0.0
-	for _, q := range k.d.Hide {
-		s = math.Max(s, 1.5*math.Max(0, 1-k.w.To(q).Dist(p)/(2*r)))
-	}
-	for _, q := range k.d.Show {
-		s -= 2 * math.Max(0, 1-k.w.To(q).Dist(p)/r)
-	}
-	return s
 }
 
 // roomForCup reports whether a cup about x keeps rubber between it and what

@@ -9,6 +9,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/mesh"
 )
 
@@ -26,7 +27,9 @@ type work struct {
 	box      vec.Box
 	volume   float64
 	f        *face // the master alone
+	tree     *bvh.Tree
 	sections []section
+	shown    []vec.V3 // places on the faces that must not carry a scar
 
 	// The cavity being laid out; for the others see cavities.
 	gate     gate
@@ -102,7 +105,9 @@ func begin(m *mesh.Mesh, split *parting.Split, stand *pockets.Stand, d Demand) (
 	s := k.box.Size()
 	h := spacing(math.Max(s.X, s.Y))
 	k.f = look(k.m, vec.V2{X: k.box.Min.X - 2*h, Y: k.box.Min.Y - 2*h}, vec.V2{X: k.box.Max.X + 2*h, Y: k.box.Max.Y + 2*h}, h)
-	k.sections = sections(k.m, places)
+	k.tree = bvh.Build(k.m)
+	k.sections = sections(k.m, k.tree, places)
+	k.shown = k.showing()
 	k.air = pockets.Prepare(k.m)
 	k.edge = k.f.level()
 	if b := split.Back; b != nil {

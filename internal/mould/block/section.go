@@ -15,19 +15,19 @@ import (
 type section struct {
 	at, mid, n vec.V3
 	t, w       float64
+	tri        int32
 	edge       bool // its two faces stand more than 20 degrees apart: a sharp edge, which surface tension rounds
 }
 
 // sections samples the skin of m evenly by area at n places. The first
 // coordinate runs through the triangles in order, the other two follow the
 // golden ratio, so the same mesh gives the same places.
-func sections(m *mesh.Mesh, n int) []section {
+func sections(m *mesh.Mesh, tree *bvh.Tree, n int) []section {
 	sum := make([]float64, len(m.F)+1)
 	for i := range m.F {
 		a, b, c := m.Tri(i)
 		sum[i+1] = sum[i] + b.Sub(a).Cross(c.Sub(a)).Len()
 	}
-	tree := bvh.Build(m)
 	long := tree.Box().Longest()
 	eps := 1e-6 * long
 	list := make([]section, n)
@@ -42,7 +42,7 @@ func sections(m *mesh.Mesh, n int) []section {
 				u, v = 1-u, 1-v
 			}
 			a, b, c := m.Tri(i)
-			s := section{at: a.Add(b.Sub(a).Mul(u)).Add(c.Sub(a).Mul(v)), n: m.Normal(i)}
+			s := section{at: a.Add(b.Sub(a).Mul(u)).Add(c.Sub(a).Mul(v)), n: m.Normal(i), tri: int32(i)}
 			s.measure(m, tree, eps, long)
 			list[k] = s
 		}

@@ -298,8 +298,13 @@ func (v *venter) deadEnds() {
 	}
 }
 
-// copyCut gives cavity n a cut of the first, moved by t.
+// copyCut gives cavity n a cut of the first, moved by t; led anew, since keys
+// stand elsewhere beside it.
 func (k *work) copyCut(c Cut, n int, t vec.V3) Cut {
+	if r, ok := k.cutFrom(c.Path[0].Add(t)); ok {
+		r.Why, r.When, r.Cavity = c.Why, c.When, n
+		return r
+	}
 	p := make([]vec.V3, len(c.Path))
 	for i, x := range c.Path {
 		x = x.Add(t)
