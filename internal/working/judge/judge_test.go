@@ -76,6 +76,8 @@ func TestPiece(t *testing.T) {
 		{"resin print in condensation rubber", "condensation-heat-30", plan.Pour, "", func(f *Facts) { f.Job.Master.Material = "resin print" }},
 		{"unknown in addition rubber", "addition-heat-40", plan.Pour, "inhibition/note", func(f *Facts) { f.Job.Master.Material = "" }},
 		{"plaster", "condensation-heat-30", plan.Pour, "release/note", func(f *Facts) { f.Job.Master.Material = "plaster" }},
+		{"lacquered wood", "condensation-heat-30", plan.Pour, "", func(f *Facts) { f.Job.Master.Material = "box wood, lacquered" }},
+		{"unsealed wood", "condensation-heat-30", plan.Pour, "release/note", func(f *Facts) { f.Job.Master.Material = "unsealed wood" }},
 		{"no calipers", "condensation-heat-30", plan.Pour, "calipers/note", func(f *Facts) { f.Job.Master.Control = nil }},
 		{"clay", "condensation-heat-30", plan.Care, "undercut/should", func(f *Facts) {
 			f.Split.Undercuts = []plan.Undercut{{Volume: 20, Depth: 2, Strain: plan.Ptr(0.7), Action: &clay}, {Volume: 0.1, Depth: 2, Strain: plan.Ptr(0.7), Action: &clay}}

@@ -57,9 +57,13 @@ var inhibitors = []struct{ word, why string }{
 // porous are words of masters that drink rubber or release.
 var porous = []string{"wood", "plaster", "gypsum", "stone", "paper", "card", "clay", "bisque", "terracotta", "concrete", "leather"}
 
+// sealed are words of a closed surface.
+var sealed = []string{"sealed", "lacquer", "varnish", "painted", "waxed"}
+
 // surface says what the master's material does to the rubber.
 func surface(f *Facts) []plan.Finding {
 	m := strings.ToLower(f.Job.Master.Material)
+	closed := slices.ContainsFunc(sealed, func(w string) bool { return strings.Contains(m, w) }) && !strings.Contains(m, "unsealed")
 	var out []plan.Finding
 	if f.Job.RubberRow.Chemistry == material.Addition {
 		switch i := slices.IndexFunc(inhibitors, func(x struct{ word, why string }) bool { return strings.Contains(m, x.word) }); {
@@ -68,7 +72,7 @@ func surface(f *Facts) []plan.Finding {
 				"Brush a dab of mix on a hidden spot first. Gummy after its time: seal the master."))
 		case i >= 0:
 			severity := plan.Should
-			if strings.Contains(m, "sealed") {
+			if closed {
 				severity = plan.Note
 			}
 			out = append(out, find("inhibition", severity, nil, nil,
@@ -76,7 +80,7 @@ func surface(f *Facts) []plan.Finding {
 				"Cure it out, wash and seal it, use sulphur-free clay and vinyl gloves, and test a dab on a hidden spot first."))
 		}
 	}
-	if i := slices.IndexFunc(porous, func(w string) bool { return strings.Contains(m, w) }); i >= 0 {
+	if i := slices.IndexFunc(porous, func(w string) bool { return strings.Contains(m, w) }); i >= 0 && !closed {
 		out = append(out, find("release", plan.Note, nil, nil, fmt.Sprintf("A master of %s drinks rubber.", f.Job.Master.Material),
 			"Seal it with spray lacquer and let it dry a full day."))
 	}
