@@ -50,9 +50,9 @@ func TestCardIsMade(t *testing.T) {
 	keep(t, "card-no.pdf", b)
 }
 
-// A finer sample: the master of 0.22 mm cells has about 300 000 triangles.
+// A finer sample: master and metal have about 300 000 triangles each.
 func BenchmarkPaper(b *testing.B) {
-	in := sample(1, 0.22)
+	in := sample(1, 0.375)
 	b.Logf("%d triangles in the master, %d in the metal", len(in.Master.F), len(in.Metal.F))
 	fresh := func() *Input {
 		return &Input{Plan: in.Plan, Names: in.Names, Bench: in.Bench, Master: in.Master, Metal: in.Metal, Surface: in.Surface}

@@ -34,67 +34,79 @@ var (
 func wrap(pt, width float64, text string) [][]span { return wrapIn(words, wordsBold, pt, width, text) }
 
 func wrapIn(plainHand, boldHand hand, pt, width float64, text string) [][]span {
-	var lines [][]span
-	var line []span
-	used := 0.0
-	strongOn := false
-	font := func() hand {
-		if strongOn {
-			return boldHand
-		}
-		return plainHand
-	}
-	put := func(s string, w float64) {
-		if n := len(line); n > 0 && line[n-1].strong == strongOn {
-			line[n-1].s += s
-		} else {
-			line = append(line, span{strongOn, s})
-		}
-		used += w
-	}
-	feed := func() {
-		lines = append(lines, line)
-		line, used = nil, 0
-	}
-	pending := false // a space waits to be written before the next word
-	word := func(s string) {
-		w := widthOf(font(), pt, s)
-		gap := 0.0
-		if pending {
-			gap = widthOf(font(), pt, " ")
-		}
-		if used > 0 && used+gap+w > width {
-			feed()
-			pending, gap = false, 0
-		}
-		if pending {
-			put(" ", gap)
-			pending = false
-		}
-		for w > width {
-			cut := fitting(font(), pt, width-used, s)
-			put(s[:cut], 0)
-			feed()
-			s = s[cut:]
-			w = widthOf(font(), pt, s)
-		}
-		put(s, w)
-	}
+	w := &wrapper{hands: [2]hand{plainHand, boldHand}, pt: pt, width: width}
 	for i, part := range strings.Split(text, bold) {
-		strongOn = i%2 == 1
+		w.strong = i%2 == 1
 		for j, s := range strings.Split(part, " ") {
 			if j > 0 {
-				pending = used > 0
+				w.space = w.used > 0
 			}
 			if s != "" {
-				word(s)
+				w.word(s)
 			}
 		}
 	}
-	if len(line) > 0 {
-		feed()
+	if len(w.line) > 0 {
+		w.feed()
 	}
-	return lines
+	return w.lines
+}
+
+// wrapper breaks a text into lines, word by word.
+type wrapper struct {
+	hands  [2]hand // plain and bold
+	pt     float64
+	width  float64
+	strong bool
+	space  bool // a space waits to be written before the next word
+	used   float64
+	line   []span
+	lines  [][]span
+}
+
+func (w *wrapper) hand() hand {
+	if w.strong {
+		return w.hands[1]
+	}
+	return w.hands[0]
+}
+
+func (w *wrapper) put(s string, wide float64) {
+	if n := len(w.line); n > 0 && w.line[n-1].strong == w.strong {
+		w.line[n-1].s += s
+	} else {
+		w.line = append(w.line, span{w.strong, s})
+	}
+	w.used += wide
+}
+
+func (w *wrapper) feed() {
+	w.lines = append(w.lines, w.line)
+	w.line, w.used = nil, 0
+}
+
+func (w *wrapper) word(s string) {
+	wide := widthOf(w.hand(), w.pt, s)
+	gap := 0.0
+	if w.space {
+		gap = widthOf(w.hand(), w.pt, " ")
+	}
+	if w.used > 0 && w.used+gap+wide > w.width {
+		w.feed()
+		w.space, gap = false, 0
+	}
+	if w.space {
+		w.put(" ", gap)
+		w.space = false
+	}
+	for wide > w.width {
+		cut := fitting(w.hand(), w.pt, w.width-w.used, s)
+		w.put(s[:cut], 0)
+		w.feed()
+		s = s[cut:]
+		wide = widthOf(w.hand(), w.pt, s)
+	}
+	w.put(s, wide)
 }
 
 // fitting returns how many bytes of s fit into width, at least one letter.

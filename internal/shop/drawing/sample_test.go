@@ -158,7 +158,7 @@ func sample(n int, h float64) *Input {
 		return math.Max(d, p.Y-top)
 	}
 	if !ok {
-		kept[1] = march(metal, vec.Box{Min: vec.V3{X: -size.X / 2, Y: -size.Y / 2, Z: -14}, Max: vec.V3{X: size.X / 2, Y: top + 1.5, Z: 18}}, math.Max(h, 0.8))
+		kept[1] = march(metal, vec.Box{Min: vec.V3{X: -size.X / 2, Y: -size.Y / 2, Z: -14}, Max: vec.V3{X: size.X / 2, Y: top + 1.5, Z: 18}}, math.Max(h, 0.45))
 		sampleMesh[[2]float64{float64(n), h}] = kept
 	}
 	m := kept[1]
