@@ -79,6 +79,7 @@ func candidates(i Input, s settings) []guess {
 	}})
 	add(b.Room == nil, guess{"room, °C", s.room, 15, 30, func(_ *Input, s *settings, x float64) { s.room = x }})
 	add(b.Altitude == nil && b.PumpGauge != nil, guess{"altitude, m", s.altitude, 0, 1000, func(_ *Input, s *settings, x float64) { s.altitude = x }})
+	add(s.pump && b.Pump == nil && b.PumpGauge == nil, guess{"pressure the pump reaches, mbar", s.end, 5, 100, func(_ *Input, s *settings, x float64) { s.end = x }})
 	add(true, guess{"shots of one mould", s.life, s.life / 2, s.life * 1.5, func(_ *Input, s *settings, x float64) { s.life = x }})
 	add(i.Job.Order.Reject == nil, guess{"castings that fail, share", s.reject, 0.05, 0.3, func(_ *Input, s *settings, x float64) { s.reject = x }})
 	return out

@@ -40,13 +40,14 @@ type End struct {
 
 // settings are the inputs that may be guessed, with what is taken.
 type settings struct {
-	pour, mould, room    float64
-	pourForced           float64
-	step, stepB          float64
-	altitude             float64
-	reject               float64 // share
-	life                 float64 // shots of one mould
-	warmed, pump, hasPot bool
+	pour, mould, room float64
+	pourForced        float64
+	step, stepB       float64
+	altitude          float64
+	reject            float64 // share
+	life              float64 // shots of one mould
+	end               float64 // mbar that a pump of unknown end pressure reaches
+	pump, hasPot      bool
 }
 
 // settingsOf takes the job's values and the usual ones for the rest.
@@ -62,7 +63,7 @@ func settingsOf(i *Input) settings {
 		mould: or(b.Mould, MouldWarm), room: or(b.Room, 20), pourForced: or(b.Pour, 0),
 		step: or(b.ScaleStep, 0.1), altitude: or(b.Altitude, 0),
 		reject: or(i.Job.Order.Reject, 15) / 100,
-		life:   40,
+		life:   40, end: 30,
 		pump:   b.Pump != nil || b.PumpGauge != nil || b.VacuumPot != nil,
 		hasPot: b.VacuumPot != nil,
 	}

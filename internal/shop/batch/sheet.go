@@ -144,7 +144,7 @@ func (m *maker) vacuum() {
 	}
 	m.out.Bench.HasPump = true
 	outside := m.add(Outside(m.s.altitude))
-	pot := 30.0 * outside / 1013.25 // a pump of unknown end pressure; a guess
+	pot := m.s.end
 	switch {
 	case b.Pump != nil:
 		pot = *b.Pump
