@@ -233,6 +233,9 @@ func (in *Input) faceKeys(p *page, m faceMap, s *space, bed bool) {
 func (in *Input) faceNames(p *page, m faceMap, s *space) {
 	b, v := in.Plan.Block, in.look()
 	for _, k := range v.marks {
+		s.mark(m.at(k.at.X, k.at.Y))
+	}
+	for _, k := range v.marks {
 		q := m.at(k.at.X, k.at.Y)
 		if inside(m.block(), q) {
 			p.fill(black, disc(q.X, q.Y, 0.55))

@@ -17,11 +17,9 @@ func (c colour) rgba() color.RGBA { return color.RGBA{c.R, c.G, c.B, 255} }
 var (
 	black     = colour{0, 0, 0}
 	white     = colour{255, 255, 255}
-	grey      = colour{0x7a, 0x82, 0x8c}
 	accent    = colour{0x7e, 0x22, 0x51}
 	wash2     = colour{0xbb, 0xc8, 0xd5}
 	paperTint = colour{0xf2, 0xf2, 0xef}
-	boardTint = colour{0xda, 0xda, 0xd6}
 	inkTint   = colour{0x1a, 0x23, 0x2f}
 )
 

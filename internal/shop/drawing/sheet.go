@@ -43,7 +43,6 @@ type card struct {
 	in    *Input
 	stock stock
 	pages []*sheet
-	v     *view
 }
 
 // sheet is a page with the frame, the head and the foot of the house.
@@ -147,13 +146,11 @@ func (c *card) feet() {
 		if s.part != "" {
 			right0 = s.part + nb + nb + nb + right0
 		}
-		wr := widthOf(label, sizeLabel.pt, right0)
 		wm := widthOf(label, sizeLabel.pt, state)
 		x0, x1 := edgeLeft+2.5, s.w-edgeOther-2.5
 		mid := (x0 + x1) / 2
 		s.print(label, sizeLabel.pt, x1, y, right, right0)
 		s.print(label, sizeLabel.pt, mid, y, middle, state)
 		s.print(label, sizeLabel.pt, x0, y, left, cutTo(label, sizeLabel.pt, mid-wm/2-4-x0, left0))
-		_ = wr
 	}
 }

@@ -6,7 +6,6 @@ type column struct {
 	head  string
 	wide  float64
 	right bool
-	font  hand
 }
 
 // table sets rows with hairlines between them. Cells wrap; the head is set

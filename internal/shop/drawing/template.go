@@ -134,18 +134,15 @@ func (t *tray) put(i *item) {
 
 // tiles cuts a drawing that is larger than a sheet: each tile shows 5 mm more
 // than its share on the inner sides, so that two overlap by 10 mm. Crop marks
-// stand 3 mm outside at the joints, a letter at each side of a joint.
+// stand 3 mm outside at the joints, a letter at each side of a joint. Small
+// tiles share a sheet.
 func (t *tray) tiles(i *item) {
-	const crop, over = 9.0, 5.0
-	w, h := t.wide()-2*crop-2*over, t.high()-2*crop-2*over
+	const crop, over, head = 9.0, 5.0, 5.0
+	w, h := t.wide()-2*crop-2*over, t.high()-2*crop-2*over-head
 	nx, ny := int(math.Ceil(i.w/w)), int(math.Ceil(i.h/h))
 	cw, ch := i.w/float64(nx), i.h/float64(ny)
 	for r := range ny {
 		for c := range nx {
-			t.sheet()
-			s := t.s
-			s.print(label, sizeLabel.pt, s.x0, s.top+10, left,
-				fmt.Sprintf("%s: tile %d of %d, row %d of %d from the top, column %d of %d; cut at the crop marks, lay edge to edge", i.name, r*nx+c+1, nx*ny, r+1, ny, c+1, nx))
 			cell := window{float64(c) * cw, float64(r) * ch, float64(c+1) * cw, float64(r+1) * ch}
 			win := cell
 			if c > 0 {
@@ -160,13 +157,17 @@ func (t *tray) tiles(i *item) {
 			if r < ny-1 {
 				win.y1 += over
 			}
-			dx, dy := s.x0+crop+over-cell.x0, s.top+titleHigh+crop+over-cell.y0
-			s.ops = append(s.ops, clipped(&i.page, win, dx, dy)...)
-			s.crops(cell, win, dx, dy)
-			s.joints(cell, win, dx, dy, r, c, nx, ny)
+			p := &item{name: i.name}
+			p.w, p.h = win.x1-win.x0+2*crop, win.y1-win.y0+2*crop+head
+			text := fmt.Sprintf("%s: tile %d of %d, row %d, column %d; cut at the crop marks, lay edge to edge", i.name, r*nx+c+1, nx*ny, r+1, c+1)
+			p.print(label, sizeLabel.pt, 0, 3, left, cutTo(label, sizeLabel.pt, p.w, text))
+			dx, dy := crop-win.x0, crop+head-win.y0
+			p.ops = append(p.ops, clipped(&i.page, win, dx, dy)...)
+			p.crops(cell, win, dx, dy)
+			p.joints(cell, dx, dy, r, c, nx, ny)
+			t.put(p)
 		}
 	}
-	t.s = nil
 }
 
 // crops draws the marks at the four corners of a cell, outside the window.
@@ -183,7 +184,7 @@ func (p *page) crops(cell, win window, dx, dy float64) {
 
 // joints sets the letter pairs across the inner edges of a cell, the same
 // letter on the two tiles that meet there, one half on either side of the cut.
-func (p *page) joints(cell, win window, dx, dy float64, r, c, nx, ny int) {
+func (p *page) joints(cell window, dx, dy float64, r, c, nx, ny int) {
 	name := func(k int) string {
 		if k < 26 {
 			return string(rune('A' + k))
@@ -191,13 +192,13 @@ func (p *page) joints(cell, win window, dx, dy float64, r, c, nx, ny int) {
 		return string(rune('A'+k/26-1)) + string(rune('A'+k%26))
 	}
 	across := func(k int, x float64) {
-		y := (cell.y0+cell.y1)/2 + dy
+		y := 0.7*cell.y0 + 0.3*cell.y1 + dy
 		p.line(ruleLine, x+dx, y-3, x+dx, y+3)
 		p.print(labelBold, 9, x+dx-0.9, y+1.1, right, name(k))
 		p.print(labelBold, 9, x+dx+0.9, y+1.1, left, name(k))
 	}
 	down := func(k int, y float64) {
-		x := (cell.x0+cell.x1)/2 + dx
+		x := 0.7*cell.x0 + 0.3*cell.x1 + dx
 		p.line(ruleLine, x-3, y+dy, x+3, y+dy)
 		p.print(labelBold, 9, x, y+dy-1, middle, name(k))
 		p.print(labelBold, 9, x, y+dy+3.4, middle, name(k))
