@@ -26,8 +26,8 @@ func (l *Layout) Build() (*Solids, error) {
 			return
 		}
 		if e := c.Insert(m, f); e != nil {
-			err = &fault.Error{Kind: fault.Internal, Place: what, Text: "the solid could not be built: " + e.Error(),
-				Hint: "give the mesh a simpler or repaired surface, or report this master", Cause: e}
+			err = &fault.Error{Kind: fault.Input, Place: what, Text: "the solid could not be built: " + e.Error(),
+				Hint: "repair the mesh where it runs through itself, or give [stand] up or [gate] at so that the cut falls elsewhere", Cause: e}
 		}
 	}
 	put("parting surface", l.lower(), swap(solid.Half1, solid.Half2))

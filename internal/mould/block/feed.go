@@ -288,6 +288,7 @@ func (k *work) chain(name string, p []vec.V2, a, b []float64, z0, z1 float64, fl
 		}
 		c.Rings = append(c.Rings, Ring{vec.V3{X: p[i].X, Y: p[i].Y, Z: z}, a[i], b[i]})
 	}
+	c.ease()
 	return c
 }
 

@@ -67,6 +67,35 @@ func (c Channel) Moved(t vec.V3) Channel {
 	return c
 }
 
+// ease drops rings that stand so near to the next bend that their planes would
+// cross inside the channel: a frustum must be longer than the sum of radius
+// times tan(bend / 2) over its two ends. The first two and the last ring stay.
+func (c *Channel) ease() {
+	bend := func(i int) float64 {
+		if i <= 0 || i >= len(c.Rings)-1 {
+			return 0
+		}
+		d := c.Rings[i].P.Sub(c.Rings[i-1].P).Unit()
+		e := c.Rings[i+1].P.Sub(c.Rings[i].P).Unit()
+		half := math.Acos(min(max(d.Dot(e), -1), 1)) / 2
+		return math.Max(c.Rings[i].A, c.Rings[i].B) * math.Tan(math.Min(half, 1.4))
+	}
+	for i := 1; i < len(c.Rings); i++ {
+		if c.Rings[i].P.Dist(c.Rings[i-1].P) > 1.1*(bend(i-1)+bend(i))+1e-3 {
+			continue
+		}
+		drop := i
+		if i == len(c.Rings)-1 || i-1 >= 2 && bend(i-1) < bend(i) {
+			drop = i - 1
+		}
+		if drop < 2 || drop == len(c.Rings)-1 {
+			continue
+		}
+		c.Rings = append(c.Rings[:drop:drop], c.Rings[drop+1:]...)
+		i = 0
+	}
+}
+
 // Mesh returns the channel as one closed mesh. The section stands square to
 // the axis (between two frusta on the plane that halves their angle), its
 // first corner in the parting face, so that a channel with its axis along the

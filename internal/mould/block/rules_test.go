@@ -8,6 +8,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/sculpt"
 	"pourwright/internal/shape/solid"
 	"pourwright/internal/shape/voxel"
 )
@@ -39,6 +40,9 @@ func checkMould(t *testing.T, name string, master *mesh.Mesh, l *Layout) {
 	checkSides(t, name, l)
 	checkCuts(t, name, l)
 	for _, c := range l.Channels {
+		if x := sculpt.Crossings(c.Mesh()); len(x) > 0 {
+			t.Errorf("%s: the %s runs through itself: %v", name, c.Name, c.Rings)
+		}
 		if c.Name != "ingate" {
 			continue
 		}
