@@ -36,7 +36,7 @@ func Find(ctx context.Context, m *mesh.Mesh, o Options) (*Split, error) {
 	}
 	b := newBody(m)
 	b.settle()
-	if !(b.volume > 0) {
+	if !(b.volume > 1e-9*b.long*b.long*b.long) {
 		return nil, fault.New(fault.Input, "", "turn the triangles so that they look outward, or close the mesh", "the mesh holds no volume (%.3g mm3)", b.volume)
 	}
 	top := mesh.TopologyOf(m)

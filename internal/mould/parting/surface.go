@@ -154,7 +154,7 @@ func newField(bodies []Body, r Rect, o Setting) *field {
 	if !(h > 0) {
 		h = long / 120
 	}
-	nx, ny := max(3, int(math.Ceil(w/h-1e-9))+1), max(3, int(math.Ceil(d/h-1e-9))+1)
+	nx, ny := max(5, int(math.Ceil(w/h-1e-9))+1), max(5, int(math.Ceil(d/h-1e-9))+1)
 	s := &Surface{NX: nx, NY: ny, H: h, Z: make([]float64, nx*ny)}
 	s.X0 = (r.X0+r.X1)/2 - h*float64(nx-1)/2
 	s.Y0 = (r.Y0+r.Y1)/2 - h*float64(ny-1)/2
@@ -290,13 +290,19 @@ func (f *field) border() {
 		}
 		s.Z[q], f.fixed[q] = z, true
 	}
+	// The outermost nodes stand on the rectangle or up to half a cell outside,
+	// so the next ones are held too.
 	for i := range s.NX {
-		set(i, 0)
-		set(i, s.NY-1)
+		for k := range 2 {
+			set(i, k)
+			set(i, s.NY-1-k)
+		}
 	}
 	for j := range s.NY {
-		set(0, j)
-		set(s.NX-1, j)
+		for k := range 2 {
+			set(k, j)
+			set(s.NX-1-k, j)
+		}
 	}
 }
 
