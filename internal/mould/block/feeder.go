@@ -130,30 +130,35 @@ func (k *work) lumps() []lump {
 		}
 	}
 	for i := range list {
-		l := &list[i]
-		in, all := 0, 0
-		reach := int(2*l.r/g) + 1
-		c := l.at.Sub(o).Mul(1 / g)
-		ci, cj, cz := int(math.Round(c.X)), int(math.Round(c.Y)), int(math.Round(c.Z))
-		for dj := -reach; dj <= reach; dj++ {
-			for di := -reach; di <= reach; di++ {
-				for dz := -reach; dz <= reach; dz++ {
-					if float64(di*di+dj*dj+dz*dz)*g*g > 4*l.r*l.r {
-						continue
-					}
-					all++
-					x, y, z := ci+di, cj+dj, cz+dz
-					if x >= 0 && y >= 0 && z >= 0 && x < n[0] && y < n[1] && z < n[2] && r[(y*n[0]+x)*n[2]+z] > 0 {
-						in++
-					}
+		list[i].measure(r, n, o, g)
+	}
+	return list
+}
+
+// measure counts the metal in a ball of twice the lump's radius on the grid of
+// depths.
+func (l *lump) measure(r []float64, n [3]int, o vec.V3, g float64) {
+	in, all := 0, 0
+	reach := int(2*l.r/g) + 1
+	c := l.at.Sub(o).Mul(1 / g)
+	ci, cj, cz := int(math.Round(c.X)), int(math.Round(c.Y)), int(math.Round(c.Z))
+	for dj := -reach; dj <= reach; dj++ {
+		for di := -reach; di <= reach; di++ {
+			for dz := -reach; dz <= reach; dz++ {
+				if float64(di*di+dj*dj+dz*dz)*g*g > 4*l.r*l.r {
+					continue
+				}
+				all++
+				x, y, z := ci+di, cj+dj, cz+dz
+				if x >= 0 && y >= 0 && z >= 0 && x < n[0] && y < n[1] && z < n[2] && r[(y*n[0]+x)*n[2]+z] > 0 {
+					in++
 				}
 			}
 		}
-		l.share = float64(in) / float64(max(1, all))
-		l.modulus = l.r * shapeOf(l.share)
-		l.volume = float64(in) * g * g * g
 	}
-	return list
+	l.share = float64(in) / float64(max(1, all))
+	l.modulus = l.r * shapeOf(l.share)
+	l.volume = float64(in) * g * g * g
 }
 
 // shapeOf returns V/A over the inscribed radius by the share of metal in a ball

@@ -81,48 +81,14 @@ func (c *Channel) from(p vec.V2) float64 {
 }
 
 // flowOff leads one flow-off from the largest pocket, or from the highest far
-// place where there is none, to the cup side.
+// place where there is none, to the cup side. Where metal would not enter it a
+// knife vent serves.
 func (k *work) flowOff() {
 	d := &k.d
-	s := k.trapped(k.mouths(k.channels))
-	list := k.rims()
-	g := k.channels[0].Rings[0].P
-	long := k.box.Longest()
-	best, cost := -1, math.Inf(1)
-	if len(s.Pockets) > 0 && s.Pockets[0].Volume > 0.005*k.volume {
-		p := s.Pockets[0]
-		for i, r := range list {
-			if r.at.Y <= p.Saddle || r.at.Y > p.At.Y+2*k.f.h {
-				continue
-			}
-			if c := p.At.Y - r.at.Y + 0.3*r.at.Dist(p.At); c < cost-1e-9 && c < 0.1*long {
-				best, cost = i, c
-			}
-		}
-	} else {
-		for i, r := range list {
-			far := math.Hypot(r.at.X-g.X, r.at.Y-g.Y)
-			if far < 0.35*long || k.box.Max.Y-r.at.Y > 0.04*k.box.Size().Y {
-				continue
-			}
-			if c := k.box.Max.Y - r.at.Y - 0.3*far; c < cost-1e-9 {
-				best, cost = i, c
-			}
-		}
-	}
-	if best < 0 {
-		return
-	}
-	r := list[best]
+	r, ok := k.flowOffAt()
 	rad := math.Min(2, 0.45*r.depth)
-	if rad < 0.6 || d.PinHead(2*rad, 1) > k.rim-stopUnder-r.at.Y {
-		return // metal would not enter: a knife vent serves
-	}
-	if k.scar(r.at) < -0.5 {
-		return
-	}
 	p := vec.V2{X: r.at.X, Y: r.at.Y}
-	if k.nearChannel(p, rad+wayRubber) {
+	if !ok || rad < 0.6 || d.PinHead(2*rad, 1) > k.rim-stopUnder-r.at.Y || k.scar(r.at) < -0.5 || k.nearChannel(p, rad+wayRubber) {
 		return
 	}
 	out := r.out
@@ -136,13 +102,8 @@ func (k *work) flowOff() {
 		return
 	}
 	pts := []vec.V2{p.Add(out.Mul(-math.Max(0.8, math.Min(1.5, r.lump/2)))), p.Add(out.Mul(ingateLength))}
-	for i, q := range w.p {
-		if i > 0 {
-			pts = append(pts, q)
-		}
-	}
-	end := &pts[len(pts)-1]
-	end.Y = k.rim + 1
+	pts = append(pts, w.p[1:]...)
+	pts[len(pts)-1].Y = k.rim + 1
 	a := make([]float64, len(pts))
 	for i := range a {
 		a[i] = rad
@@ -153,4 +114,36 @@ func (k *work) flowOff() {
 	top.Y = k.rim
 	k.flows = append(k.flows, plan.FlowOff{At: r.at.Array(), To: top.Array(), Diameter: 2 * rad})
 	k.l.figure("flow-off, metal shows below the rim by", d.PinHead(2*rad, 1)+stopUnder, "mm", "4 gamma / (rho g d) + 3 mm", youngLap, map[string]float64{"d": 2 * rad})
+}
+
+// flowOffAt chooses the place: by the largest pocket of more than half a
+// percent of the volume, else high up and far from the ingate.
+func (k *work) flowOffAt() (gate, bool) {
+	s := k.trapped(k.mouths(k.channels))
+	list := k.rims()
+	g := k.channels[0].Rings[0].P
+	long := k.box.Longest()
+	pocket := len(s.Pockets) > 0 && s.Pockets[0].Volume > 0.005*k.volume
+	best, cost := -1, math.Inf(1)
+	for i, r := range list {
+		var c float64
+		if pocket {
+			p := s.Pockets[0]
+			if c = p.At.Y - r.at.Y + 0.3*r.at.Dist(p.At); r.at.Y <= p.Saddle || r.at.Y > p.At.Y+2*k.f.h || c >= 0.1*long {
+				continue
+			}
+		} else {
+			far := math.Hypot(r.at.X-g.X, r.at.Y-g.Y)
+			if c = k.box.Max.Y - r.at.Y - 0.3*far; far < 0.35*long || k.box.Max.Y-r.at.Y > 0.04*k.box.Size().Y {
+				continue
+			}
+		}
+		if c < cost-1e-9 {
+			best, cost = i, c
+		}
+	}
+	if best < 0 {
+		return gate{}, false
+	}
+	return list[best], true
 }

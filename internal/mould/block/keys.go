@@ -128,20 +128,7 @@ func (k *work) tryKeys(b vec.Box, d float64, spots []vec.V2) []Key {
 			add(spots[at])
 		}
 	}
-	left, right, up, down := 0, 0, 0, 0
-	for _, q := range keys {
-		if q.Depth < 0 {
-			left++
-		} else {
-			right++
-		}
-		if q.At.Y > c.Y {
-			up++
-		} else {
-			down++
-		}
-	}
-	if len(keys) < 3 || left == 0 || right == 0 || up == 0 || down == 0 {
+	if !spread(keys, c) {
 		return nil
 	}
 	for len(keys) < 24 {
@@ -157,6 +144,17 @@ func (k *work) tryKeys(b vec.Box, d float64, spots []vec.V2) []Key {
 		add(spots[at])
 	}
 	return keys
+}
+
+// spread reports whether there are three keys or more, on both sides of the
+// middle either way.
+func spread(keys []Key, c vec.V3) bool {
+	var left, right, up, down bool
+	for _, q := range keys {
+		left, right = left || q.Depth < 0, right || q.Depth > 0
+		up, down = up || q.At.Y > c.Y, down || q.At.Y <= c.Y
+	}
+	return len(keys) >= 3 && left && right && up && down
 }
 
 // Turned returns the volume in mm3 by which keys stand in the way when half 2

@@ -145,6 +145,12 @@ func (c *Channel) Mesh() *mesh.Mesh {
 			m.V = append(m.V, r.P.Add(a.Mul(r.A*cs*stretch)).Add(b.Mul(r.B*sn)))
 		}
 	}
+	c.faces(m, n, k)
+	return m
+}
+
+// faces joins n rings of k corners and closes both ends.
+func (c *Channel) faces(m *mesh.Mesh, n, k int) {
 	quad := func(p, q, r, s int32) {
 		m.F = append(m.F, [3]int32{p, q, r}, [3]int32{p, r, s})
 	}
@@ -166,7 +172,6 @@ func (c *Channel) Mesh() *mesh.Mesh {
 		}
 		m.F = append(m.F, lo, hi)
 	}
-	return m
 }
 
 // frustum returns an upright round frustum about (x, y) from z0 (radius r0) to
