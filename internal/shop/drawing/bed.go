@@ -83,11 +83,11 @@ func (c *card) turn() {
 		cure = "Not before " + WaitWords(r.Cure) + " after mixing."
 	}
 	l := []step{
-		{do: "Walls off one side. Turn the block over, half 1 below.", small: nonempty(cure)},
+		{do: "Turn box and all over, half 1 below. Take the bed's board off.", small: nonempty(cure)},
 		{do: "Take off the clay only. The master stays seated in half 1.", small: []string{"A lifted master gives a thick seam: press it back and start the clay there again."}},
 		{do: "Clean the face, cut off ragged edges. Do not touch the keys."},
 		{do: "Release on " + strong("all cured rubber") + ": three light coats, each dry.", caution: strong("Rubber grips rubber.") + " One missed place and the halves fuse for good. Let a second person look."},
-		{do: "Walls back, joints sealed, level. Formers still in place."},
+		{do: "Walls up again, joints sealed, level. Formers still in place."},
 		{do: "Same kind of rubber for half 2 as for half 1.", small: []string{"Kinds that set in different ways stop each other."}},
 	}
 	f.steps(sizeStep, 1, l)
@@ -155,6 +155,7 @@ func (c *card) cutTable(f *flow) {
 	if b == nil || len(b.Cuts) == 0 {
 		return
 	}
+	f.room(tableHigh(len(b.Cuts)))
 	f.heading("Cuts", "in the face of the half, see its template")
 	f.cuts(b.Cuts)
 }
@@ -204,6 +205,7 @@ func (c *card) padTable(f *flow) {
 	if len(pads) == 0 {
 		return
 	}
+	f.room(tableHigh(len(pads)))
 	f.heading("Pads under the master", "height from the board to its underside")
 	var rows [][]string
 	for _, p := range pads {
@@ -219,6 +221,7 @@ func (c *card) keyTable(f *flow) {
 	if len(b.Keys) == 0 {
 		return
 	}
+	f.room(tableHigh(len(b.Keys)))
 	f.heading("Keys", "on the bed, seen from above, cup edge up")
 	f.keys(b)
 }
@@ -237,4 +240,13 @@ func (f *flow) keys(b *plan.Block) {
 	w := f.x1 - f.x0
 	f.table([]column{{head: "Key", wide: w - 128}, {head: "On the bed", wide: 20}, {head: "Wide", wide: 22, right: true}, {head: "High or deep", wide: 24, right: true},
 		{head: "From the left edge", wide: 32, right: true}, {head: "From the cup edge", wide: 30, right: true}}, rows)
+}
+
+// tableHigh is the room of a heading and a table of n rows, so that a table is
+// not parted where it fits on one sheet; a longer one may be.
+func tableHigh(n int) float64 {
+	if n > 24 {
+		return 40
+	}
+	return 18 + 7.7*float64(n)
 }

@@ -124,7 +124,8 @@ func (in *Input) pourRubberSteps(i int) []step {
 	case r.VacuumPot > 0 && in.Bench.HasPump:
 		air = step{do: "Into the vacuum pot, " + strong(litres(r.VacuumPot)) + " or more.", small: []string{"Let it rise and fall, then 3" + nb + "min. " + noPump},
 			caution: strong("Only a pot and lid made and marked for vacuum.") + " No kitchen pot, no jar, no crazed acrylic."}
-		if in.Bench.Growth > 1 {
+		// a strong vacuum would blow it up by far more, but then the foam breaks
+		if in.Bench.Growth > 1 && in.Bench.Growth <= 5 {
 			air.do = "Into the vacuum pot: it rises to " + grouped(math.Ceil(in.Bench.Growth-slack), 0) + " times its height. Pot of " + strong(litres(r.VacuumPot)) + " or more."
 		}
 	default:

@@ -99,11 +99,15 @@ func (in *Input) sentence() string {
 			b.WriteString(strong(full(f.Do)) + " ")
 		}
 	}
+	what := " more finding"
+	if said == 0 {
+		what = " finding"
+	}
 	switch {
 	case more == 1:
-		b.WriteString("One more finding stands on its own sheet.")
+		b.WriteString("One" + what + " stands on its own sheet.")
 	case more > 1:
-		s := counted(more) + " more findings stand on their own sheet."
+		s := counted(more) + what + "s stand on their own sheet."
 		b.WriteString(strings.ToUpper(s[:1]) + s[1:])
 	case said == 0 && p.Verdict == plan.Pour:
 		b.WriteString("Nothing stands against it. Follow the sheets in their order.")
