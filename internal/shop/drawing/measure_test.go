@@ -12,8 +12,9 @@ import (
 	"testing"
 )
 
-// rendered turns a PDF into one grey picture a page at dpi dots an inch.
-func rendered(t *testing.T, pdf []byte, dpi int) []image.Image {
+// rendered turns the pages of a PDF, up to the last asked for, into grey
+// pictures at dpi dots an inch.
+func rendered(t *testing.T, pdf []byte, dpi, last int) []image.Image {
 	t.Helper()
 	tool, err := exec.LookPath("pdftoppm")
 	if err != nil {
@@ -28,7 +29,7 @@ func rendered(t *testing.T, pdf []byte, dpi int) []image.Image {
 	if err := os.WriteFile(in, pdf, 0o644); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command(tool, "-r", fmt.Sprint(dpi), "-gray", "-png", in, filepath.Join(dir, "p")).CombinedOutput()
+	out, err := exec.Command(tool, "-r", fmt.Sprint(dpi), "-l", fmt.Sprint(last), "-gray", "-png", in, filepath.Join(dir, "p")).CombinedOutput()
 	if err != nil {
 		t.Fatalf("pdftoppm: %v\n%s", err, out)
 	}
@@ -81,7 +82,7 @@ func TestCheckBarsMeasureTrue(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		imgs := rendered(t, pdf, dpi)
+		imgs := rendered(t, pdf, dpi, len(pages))
 		if imgs == nil {
 			return
 		}
@@ -125,7 +126,7 @@ func TestBlockIsDrawnTrue(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	imgs := rendered(t, pdf, 254)
+	imgs := rendered(t, pdf, 254, 1)
 	if imgs == nil {
 		return
 	}
