@@ -12,6 +12,7 @@ import (
 const (
 	maxBins = 16
 	maxLeaf = 3
+	allAxes = 2048 // larger parts are split along their widest axis only
 	chunk   = 8192 // triangles per parallel piece
 
 	// While it is built the tree counts in whole steps of 1/fine tree units:

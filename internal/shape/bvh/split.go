@@ -70,9 +70,13 @@ func (g *binned) measure(part []ref) {
 		g.n = 8
 	}
 	cb := centres(part)
+	widest := 0.0
+	for k := range 3 {
+		widest = max(widest, float64(cb.hi[k])-float64(cb.lo[k]))
+	}
 	for k := range 3 {
 		g.from[k], g.scale[k] = cb.lo[k], 0
-		if w := float64(cb.hi[k]) - float64(cb.lo[k]); w > 0 {
+		if w := float64(cb.hi[k]) - float64(cb.lo[k]); w > 0 && (w == widest || len(part) <= allAxes) {
 			g.scale[k] = float32(float64(g.n) * 0.9999 / w)
 		}
 	}
@@ -90,6 +94,9 @@ func (g *binned) measure(part []ref) {
 	})
 	for k := range all {
 		for a := range 3 {
+			if g.scale[a] == 0 {
+				continue
+			}
 			for i := range g.n {
 				o := &all[k].bin[a][i]
 				g.bin[a][i].add(&o.lo, &o.hi)
@@ -112,6 +119,9 @@ func centres(part []ref) bound {
 
 func (g *binned) clear() {
 	for a := range 3 {
+		if g.scale[a] == 0 {
+			continue
+		}
 		for i := range g.n {
 			g.bin[a][i] = bin{bound: noBound()}
 		}
