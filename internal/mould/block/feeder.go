@@ -95,8 +95,7 @@ func (k *work) lumps() []lump {
 	for i := range root {
 		root[i] = -1
 	}
-	var find func(i int32) int32
-	find = func(i int32) int32 {
+	find := func(i int32) int32 {
 		for root[i] != i {
 			root[i] = root[root[i]]
 			i = root[i]

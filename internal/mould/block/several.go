@@ -38,7 +38,7 @@ func (k *work) several() {
 	if n > 1 {
 		side := k.roughly(k.cavities)
 		trial := plan.Trial{What: fmt.Sprintf("%d cavities side by side", n), Result: fmt.Sprintf("about %.0f cm3", side/1e3), Score: side, Kept: true}
-		other := plan.Trial{What: fmt.Sprintf("%d cavities one above the other", n), Result: "no way to a cup for the lower ones", Score: math.MaxFloat32}
+		other := plan.Trial{What: fmt.Sprintf("%d cavities one above the other", n), Result: "no way to a cup for the lower ones"}
 		if c, ok := k.stack(n); ok {
 			high := k.roughly(c)
 			other.Result, other.Score = fmt.Sprintf("about %.0f cm3", high/1e3), high
