@@ -1,6 +1,7 @@
 package drawing
 
 import (
+	"math"
 	"strings"
 
 	"pourwright/internal/book/plan"
@@ -126,31 +127,40 @@ func (c *card) frontColumns(f *flow) {
 	w = s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, name)
 	s.print(label, sizeLabel.pt, s.x0+w+4, top+4, left, "not to scale")
 	v := in.look()
-	room := max(y-top-18, 60)
+	notes := c.legend(lw)
+	room := max(y-top-15-sizeSmall.line*float64(len(notes)), 50)
 	const labels = 17
 	m := faceMap{half: half, size: v.size, ox: s.x0, oy: top + 13}
 	m.scale = min((lw-labels)/v.size.X, room/v.size.Y)
 	in.drawFace(&s.page, m, m.ox+v.size.X*m.scale+5, s.x0+lw)
-	ly := m.oy + v.size.Y*m.scale + 5
-	ly = c.legend(s, s.x0, ly, lw)
-	f.y = max(y, ly-2)
+	ly := s.putLines(sizeSmall, s.x0, m.oy+v.size.Y*m.scale+5, notes)
+	f.y = max(y, ly-3)
 }
 
-// legend says under the picture what the numbers in it mean, the first three.
-func (c *card) legend(s *sheet, x, y, wide float64) float64 {
+// legend says under the picture what the numbers in it mean, the first three,
+// in lines of at most wide mm.
+func (c *card) legend(wide float64) [][]span {
 	v := c.in.look()
+	var out [][]span
 	n := 0
-	for i, f := range c.in.Plan.Findings {
-		if v.numbers[i] == 0 || f.At == nil {
-			continue
-		}
+	add := func(no int, text string) {
 		if n++; n > 3 {
-			break
+			return
 		}
-		lines := wrap(sizeSmall.pt, wide, strong(grouped(float64(v.numbers[i]), 0))+nb+" "+full(f.Do))
-		y = s.putLines(sizeSmall, x, y, lines[:min(2, len(lines))])
+		lines := wrap(sizeSmall.pt, wide, strong(grouped(float64(no), 0))+nb+" "+text)
+		if len(lines) > 2 {
+			last := &lines[1][len(lines[1])-1]
+			last.s = cutTo(words, sizeSmall.pt, widthOf(words, sizeSmall.pt, last.s)-0.1, last.s)
+			lines = lines[:2]
+		}
+		out = append(out, lines...)
 	}
-	for _, i := range c.in.largestUndercuts(3 - min(n, 3)) {
+	for i, f := range c.in.Plan.Findings {
+		if v.numbers[i] > 0 && f.At != nil {
+			add(v.numbers[i], full(f.Say))
+		}
+	}
+	for _, i := range c.in.largestUndercuts(3) {
 		u := c.in.Plan.Split.Undercuts[i]
 		if v.findingOf(c.in, u) > 0 {
 			continue
@@ -159,9 +169,9 @@ func (c *card) legend(s *sheet, x, y, wide float64) float64 {
 		if u.Action != nil && *u.Action == "release" {
 			t = "Undercut, " + Length(u.Depth) + nb + "mm deep: peel the rubber off here."
 		}
-		y = s.putLines(sizeSmall, x, y, wrap(sizeSmall.pt, wide, strong(grouped(float64(v.under[i]), 0))+nb+" "+t)[:1])
+		add(v.under[i], t)
 	}
-	return y
+	return out
 }
 
 // betterHalf is the half whose face shows more of the metal, half 1 where the
@@ -261,25 +271,30 @@ func (c *card) begin(f *flow) {
 	in := c.in
 	list := in.before()
 	cost := in.costRows()
-	h := 7 + 8.2*float64(len(list))
+	// two columns of boxes where no cost stands beside them
+	cols, wide := 2, (f.x1-f.x0-6)/2
+	if len(cost) > 0 {
+		cols, wide = 1, 100
+	}
+	h := 7 + 8.2*math.Ceil(float64(len(list))/float64(cols))
 	h = max(h, 7+6.1*float64(len(cost)))
 	f.room(h + 13)
 	s, top := f.s, f.y+3
 	s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, "Before you begin")
-	wide := s.x1 - s.x0
-	if len(cost) > 0 {
-		wide = 100
-	}
-	y := top + 7
-	for _, t := range list {
-		s.rect(frameLine, s.x0, y, 7, 7)
+	y, row := top+7, 0.0
+	for i, t := range list {
+		x := s.x0 + float64(i%cols)*(wide+6)
+		s.rect(frameLine, x, y, 7, 7)
 		lines := wrap(sizeWords.pt, wide-10, t)
 		yy := y + 4.8
 		if len(lines) > 1 {
 			yy = y + 2.8
 		}
-		s.putLines(size{sizeWords.pt, 4.4}, s.x0+10, yy, lines)
-		y += max(8.2, 4.4*float64(len(lines))+1)
+		s.putLines(size{sizeWords.pt, 4.4}, x+10, yy, lines)
+		row = max(row, 8.2, 4.4*float64(len(lines))+1)
+		if i%cols == cols-1 || i == len(list)-1 {
+			y, row = y+row, 0
+		}
 	}
 	if len(cost) > 0 {
 		x := s.x1 - 64
