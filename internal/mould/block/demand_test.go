@@ -170,6 +170,16 @@ func TestLumpsAreFed(t *testing.T) {
 		}
 	}
 	checkMould(t, "dumbbell", m, l)
+	// The same lying level: the second ball has the cup side above it.
+	level := &mesh.Mesh{F: m.F}
+	for _, p := range m.V {
+		level.V = append(level.V, vec.V3{X: p.Y, Y: -p.X, Z: p.Z})
+	}
+	l = layOut(t, level, Demand{})
+	if len(l.Feeders) != 1 {
+		t.Errorf("the second ball of a level dumbbell has %d feeders: %v", len(l.Feeders), l.Findings)
+	}
+	checkMould(t, "level dumbbell", level, l)
 	grows := layOut(t, m, Demand{DensityLiquid: 8594, DensitySolid: 8510, Tension: 0.479})
 	if len(grows.Feeders) > 0 || has(grows, "feeder") || has(grows, "sink") {
 		t.Error("an alloy that grows on freezing is fed")

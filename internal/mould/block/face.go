@@ -61,12 +61,20 @@ func (f *face) node(x, y float64) int {
 	return j*f.nx + i
 }
 
-// free returns the distance to metal at (x, y); beyond the grid that of the
-// nearest node plus the way to it.
+// free returns the distance to the nearest node with metal at (x, y), linear
+// between nodes; beyond the grid that of its rim plus the way to it. The skin
+// may stand up to 1.42 cells nearer.
 func (f *face) free(x, y float64) float64 {
-	q := f.node(x, y)
-	p := f.xy(q)
-	return f.away[q] + math.Max(0, math.Hypot(x-p.X, y-p.Y)-f.h)
+	u, v := (x-f.x0)/f.h, (y-f.y0)/f.h
+	cu, cv := min(max(u, 0), float64(f.nx-1)), min(max(v, 0), float64(f.ny-1))
+	i, j := min(int(cu), f.nx-2), min(int(cv), f.ny-2)
+	a, b := cu-float64(i), cv-float64(j)
+	q := j*f.nx + i
+	d := (f.away[q]*(1-a)+f.away[q+1]*a)*(1-b) + (f.away[q+f.nx]*(1-a)+f.away[q+f.nx+1]*a)*b
+	if u != cu || v != cv {
+		d += math.Hypot(u-cu, v-cv) * f.h
+	}
+	return d
 }
 
 // distance is the exact Euclidean distance of every node to the nearest node

@@ -182,6 +182,15 @@ func (k *work) feeders() {
 	shrink := 1 - k.d.DensityLiquid/k.d.DensitySolid
 	l.figure("volume change on freezing", -shrink, "share", "rho_liquid / rho_solid - 1", "the alloy's densities", map[string]float64{"rho_liquid": k.d.DensityLiquid, "rho_solid": k.d.DensitySolid})
 	list := k.lumps()
+	fed, best := 0, math.Inf(1) // the lump that the ingate feeds
+	for i, p := range list {
+		if d := k.gate.at.Dist(p.at) - p.r; d < best-1e-9 {
+			fed, best = i, d
+		}
+	}
+	if fed > 0 { // the thickest lies beyond the neck of the fed one
+		list[0].neck = list[fed].neck
+	}
 	for _, p := range list {
 		if p.modulus > l.Thick {
 			l.Thick, l.ThickAt = p.modulus, k.master(p.at)
@@ -195,12 +204,12 @@ func (k *work) feeders() {
 		if p.modulus < sinkModulus || lost < feedVolume/3 {
 			continue
 		}
-		if i > 0 && (p.modulus < feedModulus || lost < feedVolume) {
+		if i != fed && (p.modulus < feedModulus || lost < feedVolume) {
 			limited(l.finding("sink", "note", k.master(p.at), fmt.Sprintf("a lump with a ball of %.1f mm inside is joined by a neck of %.1f mm, freezes after it and lacks about %.0f mm3: a small sink there", 2*p.r, 2*p.neck, lost),
 				"put the ingate there ([gate] at), hollow the lump, or accept it"), p.neck*feedRatio, p.r)
 			continue
 		}
-		if i == 0 {
+		if i == fed {
 			k.mainLump(p, lost)
 			continue
 		}
@@ -211,13 +220,13 @@ func (k *work) feeders() {
 	}
 }
 
-// mainLump judges the thickest place, which the ingate feeds.
+// mainLump judges the lump that the ingate feeds.
 func (k *work) mainLump(p lump, lost float64) {
 	l := k.l
 	c := k.channels[0].Rings
 	neck := math.Min(c[0].A, c[0].B)
 	if neck*feedRatio < p.modulus*2/feedRatio {
-		limited(l.finding("sink", "note", k.master(p.at), fmt.Sprintf("the thickest place (V/A %.1f mm) freezes after the ingate of %.1f mm and lacks about %.0f mm3: a sink or a void there", p.modulus, 2*neck, lost),
+		limited(l.finding("sink", "note", k.master(p.at), fmt.Sprintf("the thick place behind the ingate (V/A %.1f mm) freezes after the ingate of %.1f mm and lacks about %.0f mm3: a sink or a void there", p.modulus, 2*neck, lost),
 			"thicken the section at the ingate, hollow the lump, or put the ingate on it ([gate] at)"), 2*neck, 2*p.modulus*feedRatio)
 	}
 }

@@ -33,7 +33,7 @@ func (k *work) spots(b vec.Box, d float64, flat func(x, y, r float64) bool) []ve
 			if j > ny/2 {
 				y = b.Max.Y - clear - float64(ny-j)
 			}
-			if k.all.free(x, y) >= clear+k.all.h && (flat == nil || flat(x, y, d/2)) {
+			if k.all.free(x, y) >= clear+1.42*k.all.h && (flat == nil || flat(x, y, d/2)) {
 				list = append(list, vec.V2{X: x, Y: y})
 			}
 		}
