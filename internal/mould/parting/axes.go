@@ -234,7 +234,7 @@ type tried struct {
 }
 
 // Samples on the longer side of the shadow in the search.
-const searchSamples = 96
+const searchSamples = 72
 
 // survey looks along the special axes and count directions of the hemisphere,
 // then refines round the three best that lie apart by a pattern search: eight

@@ -16,7 +16,7 @@ import (
 const tie = 0.005
 
 // Most axes that are looked at with a coarse surface.
-const mostTried = 28
+const mostTried = 20
 
 // candidate is one axis with its coarse surface's figures.
 type candidate struct {
@@ -76,7 +76,7 @@ func (b *body) again(c []candidate) []candidate {
 	}
 	par.For(len(r), 1, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			r[i].shade = b.look(r[i].d, 2*searchSamples)
+			r[i].shade = b.look(r[i].d, 192)
 		}
 	})
 	least := math.Inf(1)
@@ -108,13 +108,13 @@ func (b *body) shortlist(all []tried) []tried {
 	// and the least of all, whatever its rank
 	slices.SortStableFunc(all, func(a, b tried) int { return cmp.Compare(round6(a.locked/v), round6(b.locked/v)) })
 	for _, t := range all[:min(4, len(all))] {
-		if !slices.ContainsFunc(near, func(n tried) bool { return n.d == t.d }) {
+		if !slices.ContainsFunc(near, func(n tried) bool { return math.Abs(n.d.Dot(t.d)) > math.Cos(0.02) }) {
 			near = append(near, t)
 		}
 	}
 	par.For(len(near), 1, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			near[i].shade = b.look(near[i].d, 2*searchSamples)
+			near[i].shade = b.look(near[i].d, 192)
 		}
 	})
 	least = math.Inf(1)
@@ -164,7 +164,7 @@ func (b *body) coarseScore(full *body, t *tried, show []patch, o Options) float6
 
 // strainScore adds up what the places of an axis ask of the rubber.
 func (b *body) strainScore(f vec.Frame, s *Surface, r Rubber) float64 {
-	c := b.columns(f, searchSamples)
+	c := b.columns(f, 96)
 	list, held := b.places(c, f)
 	sum := 0.0
 	for i := range list {
