@@ -14,7 +14,7 @@ type shell struct {
 	volume float64 // signed
 	area   float64
 	euler  int
-	faces  int
+	open   bool // an edge without a partner: no inside of its own
 }
 
 func shellsOf(m *mesh.Mesh, top *mesh.Topology) []shell {
@@ -33,8 +33,10 @@ func shellsOf(m *mesh.Mesh, top *mesh.Topology) []shell {
 		a, b, c = a.Sub(o), b.Sub(o), c.Sub(o)
 		s.volume += a.Dot(b.Cross(c)) / 6
 		s.area += b.Sub(a).Cross(c.Sub(a)).Len() / 2
-		s.faces++
 		s.euler--
+		for h := 3 * t; h < 3*t+3; h++ {
+			s.open = s.open || top.Opp[h] < 0
+		}
 		for _, v := range m.F[t] {
 			s.box = s.box.Add(m.V[v])
 			if !seen[v] {
@@ -68,7 +70,13 @@ func (b *body) voids(m *mesh.Mesh, shells []shell, places []Place) []Bar {
 			Do:  "open the hollow to the outside, cast the piece in two parts and join them, or fill the hollow in the model so that it is cast solid",
 		})
 	}
-	if len(shells) < 2 {
+	closed := 0
+	for _, s := range shells {
+		if !s.open {
+			closed++
+		}
+	}
+	if closed < 2 {
 		return nil
 	}
 	for _, p := range places {
@@ -78,7 +86,7 @@ func (b *body) voids(m *mesh.Mesh, shells []shell, places []Place) []Bar {
 	}
 	for i := range shells {
 		s := &shells[i]
-		if s.volume < 0 && -s.volume > 1e-6*v {
+		if !s.open && s.volume < 0 && -s.volume > 1e-6*v {
 			add(s.box.Centre(), -s.volume)
 		}
 	}

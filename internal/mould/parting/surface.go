@@ -73,7 +73,6 @@ type field struct {
 	has      []uint8   // per node: samples in the shadow
 	fixed    []bool    // per node: given height
 	weight   []float64 // per node: of the penalty
-	wx, wy   []float64 // weights of the edges to the right and above
 	volume   float64   // of the masters, for the budget
 	scale    float64   // longest edge of the masters / 60
 	alone    []bool    // per sample: metal of a channel only
