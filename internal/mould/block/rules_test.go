@@ -208,7 +208,7 @@ func checkCuts(t *testing.T, name string, l *Layout) {
 				break
 			}
 			for _, k := range l.Keys {
-				if math.Hypot(p.X-k.At.X, p.Y-k.At.Y) < k.Diameter/2+0.5 {
+				if math.Hypot(p.X-k.At.X, p.Y-k.At.Y) < k.Diameter/2+2 {
 					t.Errorf("%s: cut %d runs into a key", name, c.No)
 				}
 			}

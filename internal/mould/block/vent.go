@@ -220,7 +220,7 @@ func (k *work) cutFrom(v vec.V3) (Cut, bool) {
 		d := f.free(x, y)
 		for _, q := range l.Keys {
 			p := q.At
-			d = math.Min(d, math.Hypot(x-p.X, y-p.Y)-q.Diameter/2)
+			d = math.Min(d, math.Hypot(x-p.X, y-p.Y)-q.Diameter/2-(keyClear-cutClear))
 		}
 		return math.Min(d, l.Size.X/2-math.Abs(x))
 	}
