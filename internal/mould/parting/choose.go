@@ -33,17 +33,13 @@ func (b *body) choose(show []patch, o Options) []candidate {
 	all := p.survey(100)
 	pool := p.shortlist(all)
 	c := make([]candidate, len(pool))
-	special := b.special()
+	special := p.special()
 	par.For(len(pool), 1, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			c[i] = candidate{pool[i], 0}
 			c[i].score = p.coarseScore(b, &c[i].tried, show, o)
 		}
 	})
-	least := math.Inf(1)
-	for _, x := range c {
-		least = min(least, x.locked)
-	}
 	for i := range c {
 		for k, d := range special { // among equals the axes that the body suggests
 			if math.Abs(d.Dot(c[i].d)) > math.Cos(1e-3) {
@@ -51,6 +47,15 @@ func (b *body) choose(show []patch, o Options) []candidate {
 				break
 			}
 		}
+	}
+	if p != b {
+		c = b.again(c)
+	}
+	least := math.Inf(1)
+	for _, x := range c {
+		least = min(least, x.locked)
+	}
+	for i := range c {
 		c[i].score = round6(c[i].score + 0.5*(c[i].locked-least)/math.Abs(b.volume))
 	}
 	slices.SortStableFunc(c, func(a, b candidate) int { return cmp.Compare(a.score, b.score) })
