@@ -300,7 +300,7 @@ func TestBestAxis(t *testing.T) {
 		n = 2000
 	}
 	for _, o := range meshes(t, "sound") {
-		r := find(t, o.m, Options{})
+		r := splitOf(t, o)
 		b := newBody(o.m)
 		b.settle()
 		p := b.proxy()

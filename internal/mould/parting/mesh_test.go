@@ -127,3 +127,14 @@ func TestMeasureOutside(t *testing.T) {
 		}
 	}
 }
+
+var splits = map[string]*Split{}
+
+// splitOf returns the split of a mesh of the set, found once.
+func splitOf(t *testing.T, o outside) *Split {
+	t.Helper()
+	if splits[o.name] == nil {
+		splits[o.name] = find(t, o.m, Options{})
+	}
+	return splits[o.name]
+}

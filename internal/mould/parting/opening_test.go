@@ -1,7 +1,6 @@
 package parting
 
 import (
-	"context"
 	"math"
 	"slices"
 	"testing"
@@ -64,11 +63,7 @@ func TestOpening(t *testing.T) {
 		if o.v.Kind == "sound" && (o.v.Castable == nil || !*o.v.Castable) {
 			continue
 		}
-		r, err := Find(context.Background(), o.m, Options{})
-		if err != nil {
-			t.Errorf("%s: %v", o.name, err)
-			continue
-		}
+		r := splitOf(t, o)
 		long := o.m.Box().Longest()
 		d := opened(r, o.m, long/140, long/240)
 		for k, x := range d {
