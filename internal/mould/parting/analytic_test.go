@@ -91,6 +91,9 @@ func TestBars(t *testing.T) {
 		if n := bars(r); n["linked"] != c.linked || n["closed-void"] != c.void {
 			t.Errorf("%s: bars %v, want linked %d closed-void %d", c.name, n, c.linked, c.void)
 		}
+		if n := bars(r); (n["needs-piece"] > 0) != (c.name == "ball in a cup") {
+			t.Errorf("%s: bars %v", c.name, r.Bars)
+		}
 		for _, b := range r.Bars {
 			if b.Say == "" || b.Do == "" || !b.At.Finite() {
 				t.Errorf("%s: a bar without words or place: %+v", c.name, b)

@@ -93,6 +93,56 @@ func (b *body) voids(m *mesh.Mesh, shells []shell, places []Place) []Bar {
 	return r
 }
 
+// buried returns a bar for every body that the parting surface does not meet,
+// so that it lies wholly in the rubber of one half and no metal reaches it: a
+// loose ball in a cup, a captive clapper. Shells that overlap others are part of
+// a larger body and are left out.
+func (b *body) buried(m *mesh.Mesh, top *mesh.Topology, shells []shell, r *Split) []Bar {
+	if len(shells) < 2 {
+		return nil
+	}
+	side := make([]uint8, len(shells))
+	above := make([]uint8, len(m.V))
+	for i, p := range m.V {
+		q := r.Frame.To(p)
+		above[i] = 1
+		if q.Z < r.Sheet.At(q.X, q.Y) {
+			above[i] = 2
+		}
+	}
+	for t, k := range top.Shell {
+		if k >= 0 {
+			for _, v := range m.F[t] {
+				side[k] |= above[v]
+			}
+		}
+	}
+	var bars []Bar
+	for i := range shells {
+		s := &shells[i]
+		if side[i] == 3 || s.open || s.volume < 1e-4*b.volume {
+			continue
+		}
+		alone := true
+		for j := range shells {
+			alone = alone && (i == j || shells[j].open || apart(s.box, shells[j].box) || !b.union || !meet(m, top, int32(i), int32(j)))
+		}
+		if !alone {
+			continue
+		}
+		half := 1
+		if side[i] == 2 {
+			half = 2
+		}
+		bars = append(bars, Bar{
+			Code: "needs-piece", At: s.box.Centre(), Computed: s.volume, Limit: 0,
+			Say: fmt.Sprintf("body %d lies wholly in the rubber of half %d: the parting does not meet it, no metal reaches it and nothing releases it", i+1, half),
+			Do:  "mould this body by itself and put it in afterwards, or make a core that carries it",
+		})
+	}
+	return bars
+}
+
 // Most segment pairs looked at for one pair of shells.
 const mostCrossings = 40_000_000
 

@@ -65,6 +65,7 @@ func Find(ctx context.Context, m *mesh.Mesh, o Options) (*Split, error) {
 	}
 	shells := shellsOf(m, top)
 	r.Bars = append(b.voids(m, shells, r.Undercuts), links(m, top, shells)...)
+	r.Bars = append(r.Bars, b.buried(m, top, shells, r)...)
 	if o.Rubber != nil {
 		r.Bars = append(r.Bars, b.pieces(r, *o.Rubber)...)
 	}
