@@ -98,5 +98,13 @@ func (i Insert) mesh() *mesh.Mesh {
 // reaches beyond the block on all sides.
 func (l *Layout) lower() *mesh.Mesh {
 	b := l.Box()
-	return under(l.Surface, b.Min.Z-1-0.01*b.Longest(), l.tolerance())
+	m := under(l.Surface, b.Min.Z-1-0.01*b.Longest(), l.tolerance())
+	if l.Back != nil {
+		// A sheet in the very plane of the back would meet all its edges at once:
+		// it is laid 2.4 thousandths of a millimetre inside the metal.
+		for i := range m.V {
+			m.V[i].Z -= 40 * solid.Lattice * float64(l.Back.Side)
+		}
+	}
+	return m
 }

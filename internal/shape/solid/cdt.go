@@ -214,19 +214,35 @@ func (d *cdt) locate(q [2]float64) (ti int32, hull bool, err error) {
 	return d.search(q)
 }
 
-// search looks at every triangle, where the walk went round in circles.
+// search looks at every triangle, where the walk went round in circles. A
+// point beyond the outer border, by rounding, belongs to the triangle at the
+// border that it is least outside of.
 func (d *cdt) search(q [2]float64) (int32, bool, error) {
+	best, at := math.Inf(-1), int32(-1)
 	for ti := range d.t {
 		t := &d.t[ti]
-		in := true
+		in, border, least := true, false, math.Inf(1)
 		for i := range 3 {
-			in = in && turn2(d.p[t.v[i]], d.p[t.v[(i+1)%3]], q) >= 0
+			a, b := d.p[t.v[i]], d.p[t.v[(i+1)%3]]
+			if turn2(a, b, q) >= 0 {
+				continue
+			}
+			in = false
+			border = border || t.n[i] < 0
+			l := math.Hypot(b[0]-a[0], b[1]-a[1])
+			least = min(least, ((b[0]-a[0])*(q[1]-a[1])-(b[1]-a[1])*(q[0]-a[0]))/l)
 		}
 		if in {
 			return int32(ti), false, nil
 		}
+		if border && least > best {
+			best, at = least, int32(ti)
+		}
 	}
-	return 0, false, errLocate
+	if at < 0 || best < -0.5 {
+		return 0, false, errLocate
+	}
+	return at, true, nil
 }
 
 // legalise flips edges of the given triangles and of those they change until
@@ -418,7 +434,10 @@ func (d *cdt) force(a, b int32) (int32, error) {
 		return mid, nil
 	}
 	if ti < 0 {
-		return -1, errLocate
+		if mid = d.beside(a, b); mid < 0 {
+			return -1, errLocate
+		}
+		return mid, nil
 	}
 	for range len(d.t) + 1 {
 		t := &d.t[ti]
@@ -473,6 +492,27 @@ func (d *cdt) force(a, b int32) (int32, error) {
 		}
 	}
 	return -1, d.check(a, b)
+}
+
+// beside returns the neighbour of a that lies on the way to b within half a
+// lattice step, nearest to the line, or -1: needed along the outer border, past
+// which rounding may put a point.
+func (d *cdt) beside(a, b int32) int32 {
+	p, q := d.p[a], d.p[b]
+	l := math.Hypot(q[0]-p[0], q[1]-p[1])
+	best, at := 0.5, int32(-1)
+	d.around(a, func(t int32, k int) bool {
+		for _, v := range [2]int32{d.t[t].v[(k+1)%3], d.t[t].v[(k+2)%3]} {
+			r := d.p[v]
+			x := ((q[0]-p[0])*(r[0]-p[0]) + (q[1]-p[1])*(r[1]-p[1])) / l
+			y := math.Abs((q[0]-p[0])*(r[1]-p[1])-(q[1]-p[1])*(r[0]-p[0])) / l
+			if x > 0 && x < l && y < best {
+				best, at = y, v
+			}
+		}
+		return true
+	})
+	return at
 }
 
 func (d *cdt) check(a, b int32) error {

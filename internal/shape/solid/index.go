@@ -46,6 +46,18 @@ func (x *pointIndex) put(p Point, val int32) (int32, bool) {
 	return val, true
 }
 
+// get returns the value at p.
+func (x *pointIndex) get(p Point) (int32, bool) {
+	i := hashPoint(p) & x.mask
+	for x.val[i] >= 0 {
+		if x.key[i] == p {
+			return x.val[i], true
+		}
+		i = (i + 1) & x.mask
+	}
+	return 0, false
+}
+
 func (x *pointIndex) grow() {
 	y := newPointIndex(len(x.key))
 	for i, v := range x.val {

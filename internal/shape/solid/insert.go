@@ -3,6 +3,7 @@ package solid
 import (
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 
 	"pourwright/internal/ground/fault"
@@ -56,9 +57,10 @@ func block(b vec.Box, l Label) *Complex {
 // body is moved by a few lattice steps and inserted again.
 var errRetry = errors.New("special position")
 
-// nudges are the moves tried in turn, in lattice steps: 4 to 25 thousandths of
-// a millimetre, downwards, so that a flat back stays sunk in its slab.
-var nudges = []Point{{0, 0, 0}, {61, -47, -37}, {-113, 89, -71}, {211, -173, -109}, {-307, 283, -151}, {401, 359, -197}}
+// nudges are the moves tried in turn, in lattice steps: 2 thousandths of a
+// millimetre, more than near, which is enough where faces lie in one plane, to
+// 25 thousandths; downwards, so that a flat back stays sunk in its slab.
+var nudges = []Point{{0, 0, 0}, {5, -7, -29}, {61, -47, -37}, {-113, 89, -71}, {211, -173, -109}, {401, 359, -197}}
 
 func (c *Complex) insert(body *mesh.Mesh, relabel func(Label) Label) error {
 	for _, b := range shells(snapBody(body)) {
@@ -221,27 +223,33 @@ func (c *Complex) arrange(b *side, relabel func(Label) Label) (*Complex, error) 
 	return r, nil
 }
 
-// numberHits gives every hit a corner: an old one that stands at the same
-// lattice point where the hit is next to it, else a new one.
+// numberHits gives every hit a corner of the result: an old corner or an
+// earlier hit within near, else a new one. Joining what lies so close together
+// leaves out the needles that rounding would turn over; the cut itself is made
+// with the hits where they are.
 func numberHits(points []Point, a, b *side, segs []segment, hits []hit) []Point {
-	id := newPointIndex(len(hits) + 6*len(segs))
+	box := boxPoints(a.v)
+	n := newNearest(box)
+	seen := make([]bool, len(points))
 	for _, s := range segs {
-		for _, v := range a.t[s.a] {
-			id.put(points[v], v)
-		}
-	}
-	for _, s := range segs {
-		for _, v := range b.t[s.b] {
-			id.put(points[v+b.off], v+b.off)
+		for k := range 3 {
+			for _, v := range [2]int32{a.t[s.a][k], b.t[s.b][k] + b.off} {
+				if !seen[v] {
+					seen[v] = true
+					n.add(points[v], v)
+				}
+			}
 		}
 	}
 	for i := range hits {
 		p := round(hits[i].pos)
-		k, fresh := id.put(p, int32(len(points)))
-		if fresh {
+		id := n.find(p)
+		if id < 0 {
+			id = int32(len(points))
 			points = append(points, p)
+			n.add(p, id)
 		}
-		hits[i].id = k
+		hits[i].id = id
 	}
 	return points
 }
@@ -328,21 +336,22 @@ func (s *side) divide(ti int32, mine []int32, points []Point, segs []segment, hi
 			lo, hi, back = v, u, true
 		}
 		var ms []mark
+		long := length(points[u], points[v])
 		for i, h := range hs {
 			q := &hits[h]
 			if q.onB != s.isB || q.lo != lo || q.hi != hi {
 				continue
 			}
-			switch q.id {
-			case u:
+			x := q.t
+			if back {
+				x = 1 - x
+			}
+			switch {
+			case q.id == u && x*long < nearPoint:
 				local[i] = int32(k) + 1
-			case v:
+			case q.id == v && (1-x)*long < nearPoint:
 				local[i] = int32((k+1)%3) + 1
 			default:
-				x := q.t
-				if back {
-					x = 1 - x
-				}
 				ms = append(ms, mark{x, i})
 			}
 		}
@@ -357,7 +366,7 @@ func (s *side) divide(ti int32, mine []int32, points []Point, segs []segment, hi
 		})
 		for n, m := range ms {
 			q := &hits[hs[m.k]]
-			if n > 0 && hits[hs[ms[n-1].k]].id == q.id {
+			if n > 0 && hits[hs[ms[n-1].k]].id == q.id && (m.t-ms[n-1].t)*long < nearPoint {
 				local[m.k] = int32(len(ids))
 				continue
 			}
@@ -394,6 +403,11 @@ func (s *side) divide(ti int32, mine []int32, points []Point, segs []segment, hi
 		ps = append(ps, piece{v: [3]int32{ids[x.v[0]], ids[x.v[1]], ids[x.v[2]]}, src: ti, part: true, cut: x.c})
 	}
 	return ps, nil
+}
+
+func length(a, b Point) float64 {
+	d := diff(a, b)
+	return math.Sqrt(float64(d[0]*d[0] + d[1]*d[1] + d[2]*d[2]))
 }
 
 // flatten returns the projection of the plane of a triangle on the coordinate
