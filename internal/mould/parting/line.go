@@ -141,6 +141,10 @@ func divided(m *mesh.Mesh, e float64, wanted func(a, b, c vec.V3) bool) *mesh.Me
 		}
 		r := &mesh.Mesh{V: v, F: make([][3]int32, 0, len(m.F)+2*cut)}
 		for t, f := range m.F {
+			if mid[3*t] < 0 && mid[3*t+1] < 0 && mid[3*t+2] < 0 {
+				r.F = append(r.F, f)
+				continue
+			}
 			r.F = append(r.F, pieces(f, [3]int32{mid[3*t], mid[3*t+1], mid[3*t+2]})...)
 		}
 		m = r
