@@ -51,16 +51,19 @@ func figurine(staff float64) (*mesh.Mesh, error) {
 	return sculpt.Contour(f, vec.Box{Min: v(-15, -1, -12), Max: v(17, 55, 10)}, min(0.4, staff*0.4))
 }
 
-// cape is a shell of 1.7 mm behind the figure, from the shoulders to a hem at
-// y = 11, folded in waves that grow towards the hem.
+// cape is a shell of 2 mm with rounded borders behind the figure, from the
+// shoulders to a hem at y = 11, where it stands off and waves a little.
 func cape() sculpt.Field {
-	return func(p vec.V3) float64 {
+	shell := func(p vec.V3) float64 {
 		t := min(max((36-p.Y)/25, 0), 1)
 		a := math.Atan2(p.X, -p.Z)
-		r := 4.4 + 2.8*t*t*t + 0.4*t*math.Cos(5*a)
-		x := math.Hypot(p.X/1.12, p.Z)
-		d := math.Abs(x-r) - 0.85
-		d = max(d, p.Y-36.5, 11-p.Y, (math.Abs(a)-0.95)*max(x, 2))
-		return 0.7 * d
+		r := 4.5 + 2.8*t*t*t + 0.4*t*math.Cos(5*a)
+		return 0.8 * (math.Abs(math.Hypot(p.X/1.12, p.Z)-r) - 1)
 	}
+	border := func(p vec.V3) float64 {
+		a := math.Atan2(p.X, -p.Z)
+		side := 0.8 * (math.Abs(a) - 0.95) * max(math.Hypot(p.X/1.12, p.Z), 2)
+		return max(p.Y-36.5, 11-p.Y, side)
+	}
+	return sculpt.Carve(1.6, shell, func(p vec.V3) float64 { return -border(p) })
 }
