@@ -103,6 +103,15 @@ func (x *edgeIndex) put(a, b, val int32) int32 {
 	return x.val[i]
 }
 
+// get returns what stands on edge (a, b).
+func (x *edgeIndex) get(a, b int32) (int32, bool) {
+	if a > b {
+		a, b = b, a
+	}
+	i := x.slot(uint64(a+1)<<32 | uint64(b+1))
+	return x.val[i], x.key[i] != 0
+}
+
 // add adds d to the number on edge (a, b), which starts at 0.
 func (x *edgeIndex) add(a, b, d int32) {
 	if 2*x.n > len(x.key) {

@@ -214,6 +214,7 @@ func (c *Complex) arrange(b *side, relabel func(Label) Label) (*Complex, error) 
 		}
 	}
 	r.join()
+	r.dropNeedles()
 	if err := r.closed(); err != nil {
 		return nil, err
 	}

@@ -34,7 +34,7 @@ func (c *Complex) tidy() error {
 // needle turned over: a move of the whole body is the better answer. Corners
 // with more than mostFan triangles are dear to try and rarely the cause.
 const (
-	mostBad = 64
+	mostBad = 128
 	mostFan = 40
 	// mostTests bounds the time of one attempt, about 0.1 s.
 	mostTests = 1000000
