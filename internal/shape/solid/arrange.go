@@ -115,10 +115,16 @@ func edgeHit(i, j int32, p, q Point, dp, dq float64, onB bool) hit {
 	t := dp / (dp - dq)
 	h := hit{lo: i, hi: j, onB: onB, t: t}
 	for k := range 3 {
-		h.pos[k] = float64(p[k]) + t*float64(int64(q[k])-int64(p[k]))
+		x := float64(p[k]) + t*float64(int64(q[k])-int64(p[k]))
+		h.pos[k] = math.Round(x*fine) / fine
 	}
 	return h
 }
+
+// fine is the part of a lattice step to which a position is kept: the error of
+// a product is 1e-9 steps, and without it the points of a level cut through an
+// upright wall would stray from their common line.
+const fine = 4096
 
 func (h *hit) compare(g *hit) int {
 	switch {

@@ -263,6 +263,8 @@ func (d *cdt) legalise(stack []int32) {
 }
 
 // badEdge is the in-circle test with a margin, so that it never flips back.
+// Where a triangle is lower than a lattice step the test drowns in rounding:
+// there the flip must raise the lower of the two.
 func (d *cdt) badEdge(ti int32, i int) bool {
 	t := &d.t[ti]
 	u := &d.t[t.n[i]]
@@ -271,6 +273,10 @@ func (d *cdt) badEdge(ti int32, i int) bool {
 		j++
 	}
 	e := d.p[u.v[(j+2)%3]]
+	a, b, c := d.p[t.v[i]], d.p[t.v[(i+1)%3]], d.p[t.v[(i+2)%3]]
+	if h := min(least(a, b, c), least(b, a, e)); h < 1 {
+		return min(least(a, e, c), least(e, b, c)) > 1.5*h+1e-6
+	}
 	var m [3][3]float64
 	for k := range 3 {
 		p := d.p[t.v[k]]
@@ -285,6 +291,16 @@ func (d *cdt) badEdge(ti int32, i int) bool {
 		sum += m[k][2] * (math.Abs(a[0]*b[1]) + math.Abs(a[1]*b[0]))
 	}
 	return det > 1e-12*sum
+}
+
+// least returns the least height of a triangle.
+func least(a, b, c [2]float64) float64 {
+	x1, y1, x2, y2 := b[0]-a[0], b[1]-a[1], c[0]-a[0], c[1]-a[1]
+	l := max(x1*x1+y1*y1, x2*x2+y2*y2, (x2-x1)*(x2-x1)+(y2-y1)*(y2-y1))
+	if l == 0 {
+		return 0
+	}
+	return math.Abs(x1*y2-x2*y1) / math.Sqrt(l)
 }
 
 // flip turns the edge i of ti, if both new triangles turn left. The two
