@@ -125,6 +125,9 @@ func (f *finished) checkSolids(t *testing.T) {
 		if top := mesh.TopologyOf(m); !top.Watertight {
 			t.Errorf("%s is not watertight: %+v", name, *top)
 		}
+		if top := mesh.TopologyOf(m); name != "cavity" && top.Shells != 1 {
+			t.Errorf("%s falls into %d parts", name, top.Shells)
+		}
 		if n := len(solid.SelfCrossings(m)); n > 0 {
 			t.Errorf("%s: %d pairs of triangles cross", name, n)
 		}

@@ -50,6 +50,7 @@ func (l *Layout) Build() (*Solids, error) {
 	if err != nil {
 		return nil, err
 	}
+	c.Crumbs(solid.Half1, solid.Half2)
 	return &Solids{Cavity: c.Solid(solid.Metal), Half1: c.Solid(solid.Half1), Half2: c.Solid(solid.Half2), Complex: c}, nil
 }
 

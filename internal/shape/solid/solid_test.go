@@ -139,3 +139,32 @@ func TestRandomBodies(t *testing.T) {
 		prove(t, c, 60*60*60)
 	}
 }
+
+// TestCrumbs shuts a ball of half 2 in half 1 and one in metal: both are given
+// away, the block stays full.
+func TestCrumbs(t *testing.T) {
+	c := Block(vec.Box{Min: vec.V3{X: -30, Y: -30, Z: -30}, Max: vec.V3{X: 30, Y: 30, Z: 30}}, Half1)
+	to := func(x Label) func(Label) Label { return func(Label) Label { return x } }
+	for _, s := range []struct {
+		m *mesh.Mesh
+		f func(Label) Label
+	}{
+		{sheetMesh(31, 40, func(x, y float64) float64 { return -5 }), below},
+		{ballMesh(vec.V3{X: 12, Z: 8}, 9, 3), metal},
+		{ballMesh(vec.V3{X: -12, Z: 8}, 2, 2), to(Half2)},
+		{ballMesh(vec.V3{X: 12, Z: 8}, 3, 2), to(Half2)},
+	} {
+		if err := c.Insert(s.m, s.f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	lost := c.Crumbs(Half1, Half2)
+	small := ballMesh(vec.V3{}, 2, 2).Volume() + ballMesh(vec.V3{}, 3, 2).Volume()
+	if math.Abs(lost[Half2]/small-1) > 1e-3 || lost[Half1] != 0 {
+		t.Errorf("crumbs of %v mm3, want %.4f of half 2", lost, small)
+	}
+	if v, w := c.Volume(Metal), ballMesh(vec.V3{}, 9, 3).Volume(); math.Abs(v/w-1) > 1e-4 {
+		t.Errorf("metal %.4f, want %.4f", v, w)
+	}
+	prove(t, c, 60*60*60)
+}
