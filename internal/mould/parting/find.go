@@ -118,7 +118,7 @@ func (b *body) part(m *mesh.Mesh, r *Split, o Options) {
 			r.Label[t] = 1
 		}
 	}
-	r.Line = s.Lines(turned)
+	r.Line = withoutCrumbs(s.Lines(turned))
 	r.Rise, _ = lineFigures(r.Line)
 	for _, l := range r.Line {
 		for i, p := range l {

@@ -180,3 +180,26 @@ func pieces(f, m [3]int32) [][3]int32 {
 	a, b, c, x, y := f[k], f[(k+1)%3], f[(k+2)%3], m[(k+1)%3], m[(k+2)%3]
 	return [][3]int32{{a, b, x}, {a, x, y}, {y, x, c}}
 }
+
+// withoutCrumbs drops loops under 2 % of the longest: where the surface grazes
+// the master for less than that, the crumb of rubber goes to the other half.
+func withoutCrumbs(loops [][]vec.V3) [][]vec.V3 {
+	length := func(l []vec.V3) float64 {
+		s := 0.0
+		for i, p := range l {
+			s += p.Dist(l[(i+1)%len(l)])
+		}
+		return s
+	}
+	longest := 0.0
+	for _, l := range loops {
+		longest = max(longest, length(l))
+	}
+	kept := make([][]vec.V3, 0, len(loops))
+	for _, l := range loops {
+		if length(l) >= 0.02*longest {
+			kept = append(kept, l)
+		}
+	}
+	return kept
+}

@@ -1,6 +1,10 @@
 package parting
 
-import "math"
+import (
+	"math"
+
+	"pourwright/internal/ground/par"
+)
 
 const (
 	budget = 6e-4 // share of the masters' volume that a smoother line may lock beyond the gaps, spread over the rim
@@ -54,6 +58,7 @@ func (f *field) settle(k float64, rim []float64, share float64) {
 	for q := range f.weight {
 		f.weight[q] = 1
 	}
+	rim = blur(rim, f.s.NX, f.s.NY, reach)
 	for range rounds {
 		f.sweep(k, 30)
 		if !f.press(rim, share) {
@@ -90,22 +95,25 @@ func (f *field) rim() (rim []float64, length float64) {
 }
 
 // press raises the weights where the added volume per length of rim, both
-// within a few nodes, is above share. It reports whether any was raised.
+// within a few nodes (rim is given so), is above share. It reports whether any
+// was raised.
 func (f *field) press(rim []float64, share float64) bool {
 	s := f.s
 	add := make([]float64, len(s.Z))
-	for y := range f.sy {
-		for x := range f.sx {
-			q := y*f.sx + x
-			if f.lo[q] > f.hi[q] || f.alone[q] {
-				continue
+	par.For(s.NY, 16, func(lo, hi int) {
+		for y := sub * lo; y < sub*hi; y++ {
+			for x := range f.sx {
+				q := y*f.sx + x
+				if f.lo[q] > f.hi[q] || f.alone[q] {
+					continue
+				}
+				px, py := f.sample(x, y)
+				z := s.At(px, py)
+				add[y/sub*s.NX+x/sub] += (max(0, z-f.out[q]) + max(0, f.in[q]-z)) * f.cell
 			}
-			px, py := f.sample(x, y)
-			z := s.At(px, py)
-			add[y/sub*s.NX+x/sub] += (max(0, z-f.out[q]) + max(0, f.in[q]-z)) * f.cell
 		}
-	}
-	a, b := blur(add, s.NX, s.NY, reach), blur(rim, s.NX, s.NY, reach)
+	})
+	a, b := blur(add, s.NX, s.NY, reach), rim
 	any := false
 	for q := range a {
 		if r := a[q] / (share * max(b[q], s.H)); r > 1 && f.has[q] > 0 && f.weight[q] < 256 {
@@ -226,25 +234,45 @@ func (f *field) sweep(k float64, sweeps int) {
 	enough := 5e-4 * f.scale
 	for range sweeps {
 		moved := 0.0
-		for j := 1; j < s.NY-1; j++ {
-			for i := 1; i < nx-1; i++ {
-				q := j*nx + i
-				if f.fixed[q] {
-					continue
-				}
-				m := (s.Z[q-1] + s.Z[q+1] + s.Z[q-nx] + s.Z[q+nx]) / 4
-				z := s.Z[q] + omega*(m-s.Z[q])
-				if f.has[q] > 0 && (z > f.nhi[q] || z < f.nlo[q]) {
-					z = f.settleNode(i, j, z, pull*f.weight[q])
-				}
-				moved = max(moved, math.Abs(z-s.Z[q]))
-				s.Z[q] = z
-			}
+		for j := 1; j < s.NY-1; j += lanes {
+			moved = max(moved, f.rows(j, min(lanes, s.NY-1-j), omega, pull))
 		}
 		if moved < enough {
 			return
 		}
 	}
+}
+
+// lanes is how many rows of a sweep go side by side.
+const lanes = 4
+
+// rows relaxes n rows from row j on and returns the largest move. Row by row,
+// every node would wait for the one before it (seven dependent operations).
+// Here each row runs one node behind the row before it: no node of the front
+// needs another, and each still meets the same neighbours, old and new, as row
+// by row, so that the heights are the same to the last bit.
+func (f *field) rows(j, n int, omega, pull float64) float64 {
+	z, nx := f.s.Z, f.s.NX
+	moved := 0.0
+	for t := 1; t < nx-1+n-1; t++ {
+		for r := max(0, t-(nx-2)); r < n && r < t; r++ {
+			i := t - r
+			q := (j+r)*nx + i
+			if f.fixed[q] {
+				continue
+			}
+			m := (z[q-1] + z[q+1] + z[q-nx] + z[q+nx]) / 4
+			x := z[q] + omega*(m-z[q])
+			if f.has[q] > 0 && (x > f.nhi[q] || x < f.nlo[q]) {
+				x = f.settleNode(i, j+r, x, pull*f.weight[q])
+			}
+			if d := math.Abs(x - z[q]); d > moved {
+				moved = d
+			}
+			z[q] = x
+		}
+	}
+	return moved
 }
 
 // settleNode moves z down past upper bounds and up past lower bounds of the

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"pourwright/internal/ground/par"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/voxel"
 )
@@ -341,8 +342,7 @@ func (f *field) sample(x, y int) (float64, float64) {
 
 // added returns the volume that the surface locks beyond the gaps.
 func (f *field) added() float64 {
-	v := 0.0
-	for y := range f.sy {
+	v := par.Sum(f.sy, 1, func(y, _ int) float64 {
 		row := 0.0
 		for x := range f.sx {
 			q := y*f.sx + x
@@ -353,8 +353,8 @@ func (f *field) added() float64 {
 			z := f.s.At(px, py)
 			row += max(0, z-f.out[q]) + max(0, f.in[q]-z)
 		}
-		v += row
-	}
+		return row
+	})
 	return v * f.cell
 }
 

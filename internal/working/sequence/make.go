@@ -134,8 +134,9 @@ func (t *trace) checkMaster() error {
 func (t *trace) findSplit() error {
 	j, r := t.job, &t.job.RubberRow
 	o := parting.Options{
-		Rubber: &parting.Rubber{Shore: r.Shore.X, Elongation: r.Elongation.X, Free: margin(j)},
-		Show:   points(j.Master.Show), Hide: points(j.Master.Hide),
+		Rubber: &parting.Rubber{Shore: r.Shore.X, Elongation: r.Elongation.X, Free: margin(j),
+			Hot: true}, // castings come out at the solidus less 20 K, hot for any alloy here
+		Show: points(j.Master.Show), Hide: points(j.Master.Hide),
 	}
 	if p := j.Split.Pull; p != nil {
 		d := vec.FromArray(*p).Unit()
