@@ -227,7 +227,6 @@ func (f *field) weighted(k float64, sweeps int, w float64) {
 // the area of a sample times the node's weight.
 func (f *field) sweep(k float64, sweeps int) {
 	s := f.s
-	nx := s.NX
 	omega := 2 / (1 + math.Sin(math.Pi/float64(max(s.NX, s.NY))))
 	omega = min(omega, 1.9)
 	pull := omega * f.cell / (4 * k)
@@ -252,24 +251,29 @@ const lanes = 4
 // needs another, and each still meets the same neighbours, old and new, as row
 // by row, so that the heights are the same to the last bit.
 func (f *field) rows(j, n int, omega, pull float64) float64 {
-	z, nx := f.s.Z, f.s.NX
+	nx := f.s.NX
+	z := f.s.Z[(j-1)*nx : (j+n+1)*nx]
+	// Slices of one length, so that one test of an index serves all.
+	fixed, has, lo, hi := f.fixed[j*nx:][:n*nx], f.has[j*nx:][:n*nx], f.nlo[j*nx:][:n*nx], f.nhi[j*nx:][:n*nx]
+	here, up, down := z[nx:][:n*nx], z[:n*nx], z[2*nx:][:n*nx]
 	moved := 0.0
 	for t := 1; t < nx-1+n-1; t++ {
 		for r := max(0, t-(nx-2)); r < n && r < t; r++ {
 			i := t - r
-			q := (j+r)*nx + i
-			if f.fixed[q] {
+			q := r*nx + i
+			if fixed[q] {
 				continue
 			}
-			m := (z[q-1] + z[q+1] + z[q-nx] + z[q+nx]) / 4
-			x := z[q] + omega*(m-z[q])
-			if f.has[q] > 0 && (x > f.nhi[q] || x < f.nlo[q]) {
-				x = f.settleNode(i, j+r, x, pull*f.weight[q])
+			was := here[q]
+			m := (here[q-1] + here[q+1] + up[q] + down[q]) / 4
+			x := was + omega*(m-was)
+			if (x > hi[q] || x < lo[q]) && has[q] > 0 {
+				x = f.settleNode(i, j+r, x, pull*f.weight[j*nx+q])
 			}
-			if d := math.Abs(x - z[q]); d > moved {
+			if d := math.Abs(x - was); d > moved {
 				moved = d
 			}
-			z[q] = x
+			here[q] = x
 		}
 	}
 	return moved
