@@ -43,14 +43,6 @@ func slab(t *testing.T, dir, name string, x, y, z float64) string {
 
 const fivekeys = "[master]\nmesh = \"part.stl\"\n[rubber]\nkind = \"condensation-heat-30\"\n[alloy]\nkind = \"pewter-92-7-1\"\n[order]\ncastings = 4\nuse = \"decor\"\n"
 
-func jobFile(t *testing.T, dir, text string) string {
-	path := filepath.Join(dir, "job.toml")
-	if err := os.WriteFile(path, []byte(text), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	return path
-}
-
 func TestWrongCallsAndBadInput(t *testing.T) {
 	dir := t.TempDir()
 	part := slab(t, dir, "part.stl", 40, 30, 8)

@@ -77,9 +77,6 @@ func abs64(x int64) uint64 {
 
 func normal(a, b, c Point) ivec { return diff(b, a).cross(diff(c, a)) }
 
-// orient is (b-a)x(c-a).(d-a): positive where d lies in front of abc.
-func orient(a, b, c, d Point) float64 { return normal(a, b, c).dot(diff(d, a)) }
-
 func sign(x float64) int {
 	switch {
 	case x > 0:

@@ -11,10 +11,8 @@ import (
 
 // ballMesh is an octahedron divided n times and blown up to radius r.
 func ballMesh(o vec.V3, r float64, n int) *mesh.Mesh {
-	m := &mesh.Mesh{V: []vec.V3{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {Z: 1}, {Z: -1}}}
-	for _, t := range [][3]int32{{0, 2, 4}, {2, 1, 4}, {1, 3, 4}, {3, 0, 4}, {2, 0, 5}, {1, 2, 5}, {3, 1, 5}, {0, 3, 5}} {
-		m.F = append(m.F, t)
-	}
+	m := &mesh.Mesh{V: []vec.V3{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {Z: 1}, {Z: -1}},
+		F: [][3]int32{{0, 2, 4}, {2, 1, 4}, {1, 3, 4}, {3, 0, 4}, {2, 0, 5}, {1, 2, 5}, {3, 1, 5}, {0, 3, 5}}}
 	for range n {
 		mid := map[[2]int32]int32{}
 		half := func(a, b int32) int32 {
