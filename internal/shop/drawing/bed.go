@@ -69,7 +69,11 @@ func (in *Input) closeSteps() []step {
 	if len(b.Feeders) > 0 {
 		parts = append(parts, "feeders")
 	}
-	l = append(l, step{do: "Bed the formers for " + strings.Join(parts, ", ") + " half into the clay.", small: []string{"Rods or printed formers, tight against the master. No gap, no clay on the upper half."}})
+	formers := step{do: "Bed the formers for " + strings.Join(parts, ", ") + " half into the clay.", small: []string{"Rods or printed formers, tight against the master. No gap, no clay on the upper half."}}
+	if in.plain(1) {
+		formers = step{do: "Lay the formers for " + strings.Join(parts, ", ") + " flat on the bed.", small: []string{"Printed formers, or rods cut in half along. Tight against the master, no gap."}}
+	}
+	l = append(l, formers)
 	l = append(l, step{do: "Walls round it, wall strips inside. Seal every joint with clay.", small: []string{"Rubber finds any gap. The strip shows where the clay ends and how high the rubber goes."}})
 	return append(l, step{do: "Release on master, board and walls: three light coats, each dry.", caution: strong("Spray mist burns and harms.") + " Window open, no flame, no coat thick enough to run."})
 }
@@ -101,8 +105,13 @@ func (c *card) open() {
 	f := c.flowOn("Open, cut, dry", "Both halves")
 	f.title("Open, cut, dry", "Cut smallest first, one change a shot.")
 	l := []step{{do: "Walls off. Trim the edge, part the halves slowly from a key side.", small: []string{"Wooden wedge, soapy water. Never a knife into the seam."}}}
+	others, deepest := 0, 0.0
 	for i, u := range in.Plan.Split.Undercuts {
 		if u.Action == nil || *u.Action != "release" {
+			continue
+		}
+		if in.look().under[i] == 0 {
+			others, deepest = others+1, max(deepest, u.Depth)
 			continue
 		}
 		name := "Undercut " + grouped(float64(in.look().under[i]), 0)
@@ -112,6 +121,13 @@ func (c *card) open() {
 			small = []string{"It stretches by " + Share(*u.Strain) + " there. Castings come out hot: go slower then."}
 		}
 		l = append(l, step{do: t, small: small})
+	}
+	if others > 0 {
+		s := counted(others) + " small undercuts"
+		if others == 1 {
+			s = "one small undercut"
+		}
+		l = append(l, step{do: strings.ToUpper(s[:1]) + s[1:] + ", " + Length(deepest) + nb + "mm at most: peel as well.", small: []string{"They have no numbers on the drawings."}})
 	}
 	l = append(l, step{do: "Lift the master out. Shave the lip off the rubber's backs.", small: []string{"Boards must lie flat."}})
 	now, later := 0, 0
@@ -165,7 +181,7 @@ func (f *flow) cuts(cuts []plan.Cut) {
 	var rows [][]string
 	for _, k := range cuts {
 		rows = append(rows, []string{strong("vent " + grouped(float64(k.No), 0)), grouped(float64(k.Half), 0),
-			Length(pathLength(k.Path)) + nb + "mm", Length(k.Width) + nb + "mm", Length(k.Depth) + nb + "mm", clean(k.When), ""})
+			Length(pathLength(k.Path)) + nb + "mm", cutWidth(k.Width), Length(k.Depth) + nb + "mm", clean(k.When), ""})
 	}
 	w := f.x1 - f.x0
 	start := f.y
@@ -179,6 +195,15 @@ func (f *flow) cuts(cuts []plan.Cut) {
 			y += 7.7
 		}
 	}
+}
+
+// cutWidth says how wide a cut is; the knife alone opens a slit of up to
+// 0.3 mm.
+func cutWidth(mm float64) string {
+	if mm <= 0.3 {
+		return "knife slit"
+	}
+	return Length(mm) + nb + "mm"
 }
 
 func pathLength(l []plan.P3) float64 {

@@ -146,7 +146,7 @@ func (in *Input) cutTags(p *page, m faceMap) []tag {
 	}
 	for i, c := range cuts {
 		p.stroke(outlineLine, cutDash(c), false, lines[i])
-		tags = append(tags, tag{at: apart(lines, i), text: "vent " + grouped(float64(c.No), 0)})
+		tags = append(tags, tag{at: clearOf(lines, i, m.loops(in.look().face[m.half])), text: "vent " + grouped(float64(c.No), 0)})
 	}
 	return tags
 }
@@ -185,6 +185,37 @@ func apart(lines [][]vec.V2, i int) vec.V2 {
 		}
 		if d = min(d, 8); d > best+0.01 {
 			best, at = d, q
+		}
+	}
+	return at
+}
+
+// clearOf is apart for a leader that runs to the right: among the points of
+// line i it also looks for one from which a level line to the right meets as
+// little of the metal as can be.
+func clearOf(lines [][]vec.V2, i int, metal [][]vec.V2) vec.V2 {
+	best, at := math.Inf(-1), apart(lines, i)
+	for t := 0.05; t < 0.96; t += 0.05 {
+		q := along(lines[i], t)
+		d := 4.0
+		for j, l := range lines {
+			for k := 1; k < len(l) && j != i; k++ {
+				d = min(d, toSegment(q, l[k-1], l[k]))
+			}
+		}
+		hits := 0
+		for _, r := range rulingAt(metal, q.Y) {
+			if r[1] > q.X {
+				hits++
+			}
+		}
+		// a point on another cut is worse than any crossing
+		score := d - 1.5*float64(hits)
+		if d < 1.5 {
+			score -= 20
+		}
+		if score > best+0.01 {
+			best, at = score, q
 		}
 	}
 	return at
@@ -306,8 +337,16 @@ func (p *page) leaders(tags []tag, x, xEnd, top, bottom float64) {
 		if t.strong {
 			f, pt = wordsBold, 10.5
 		}
-		p.print(f, pt, x, y[i]+capHeight(pt)/2, left, cutTo(f, pt, xEnd-x, t.text))
+		p.printIn(colourOf(t), f, pt, x, y[i]+capHeight(pt)/2, left, cutTo(f, pt, xEnd-x, t.text))
 	}
+}
+
+// colourOf is the accent for the number of a finding, ink else.
+func colourOf(t tag) colour {
+	if t.strong {
+		return accent
+	}
+	return black
 }
 
 // uncross swaps neighbours in the column of labels while their leaders cross.

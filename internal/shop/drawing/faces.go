@@ -47,6 +47,13 @@ func (in *Input) alone(half int) bool {
 	return a < 0.05*b
 }
 
+// plain reports that no metal lies in the face of a half, neither piece nor
+// channel.
+func (in *Input) plain(half int) bool {
+	v := in.look()
+	return math.Abs(areaOf(v.face[half])) < 0.02*math.Abs(areaOf(v.face[1-half]))
+}
+
 // border draws the block's edge and 5 mm of the half's hatch inside it, open
 // where channels and cuts run out.
 func (in *Input) border(p *page, m faceMap, half int, s *space) {
@@ -239,7 +246,13 @@ func (in *Input) faceNames(p *page, m faceMap, s *space) {
 		q := m.at(k.at.X, k.at.Y)
 		if inside(m.block(), q) {
 			p.fill(black, disc(q.X, q.Y, 0.55))
+			n := len(p.ops)
 			s.label(p, wordsBold, 11, q.X, q.Y, 2, grouped(float64(k.no), 0))
+			for j := n; j < len(p.ops); j++ {
+				if p.ops[j].kind == opText {
+					p.ops[j].col = accent
+				}
+			}
 		}
 	}
 	cuts := in.cutsOf(m.half)
@@ -258,6 +271,9 @@ func (in *Input) faceNames(p *page, m faceMap, s *space) {
 			q = along(lines[i], t)
 			done = s.label(p, label, 8, q.X, q.Y, 1.5, name)
 		}
+	}
+	if in.plain(m.half) {
+		return
 	}
 	for _, f := range b.FlowOffs {
 		q := m.at(f.To[0], f.To[1]-14)

@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"sort"
+	"strings"
 
 	"pourwright/internal/book/plan"
 )
@@ -54,12 +55,7 @@ func (c *card) finding(f *flow, i int, fd plan.Finding) {
 	lines := wrap(sizeWords.pt, wide, text)
 	var notes []string
 	notes = append(notes, severityWords[fd.Severity])
-	if fd.Computed != nil {
-		notes = append(notes, plain(*fd.Computed)+" computed")
-	}
-	if fd.Limit != nil {
-		notes = append(notes, plain(*fd.Limit)+" is the limit")
-	}
+	notes = append(notes, against(fd)...)
 	if w := c.where(fd); w != "" {
 		notes = append(notes, w)
 	}
@@ -72,7 +68,7 @@ func (c *card) finding(f *flow, i int, fd plan.Finding) {
 	s := f.s
 	y := f.y + 4.4
 	if no > 0 {
-		s.print(wordsBold, 13, f.x0, y+0.4, left, grouped(float64(no), 0))
+		s.printIn(accent, wordsBold, 13, f.x0, y+0.4, left, grouped(float64(no), 0))
 	}
 	s.putLines(sizeWords, x, y, lines)
 	ny := y
@@ -83,6 +79,37 @@ func (c *card) finding(f *flow, i int, fd plan.Finding) {
 	}
 	f.y += h
 	s.line(hairLine, f.x0, f.y-0.6, f.x1, f.y-0.6)
+}
+
+// measures says how the figures of a finding are spoken, by its code: what
+// stands here is a figure against a limit; the figures of other findings are
+// told in their sentence.
+var measures = map[string]func(float64) string{
+	"thin": inMM, "head": inMM, "dead-end": inMM, "seam": inMM, "section": inMM,
+	"undercut": Share, "needs-piece": Share,
+	"too-hot": inCelsius, "pocket": Cubic, "masters": wholeNumber,
+}
+
+func inMM(x float64) string        { return Length(x) + nb + "mm" }
+func inCelsius(x float64) string   { return grouped(x, 0) + nb + "°C" }
+func wholeNumber(x float64) string { return grouped(x, 0) }
+
+// against says the figure of a finding and its limit, with the unit.
+func against(fd plan.Finding) []string {
+	say := measures[fd.Code]
+	if say == nil || fd.Computed == nil || fd.Limit == nil || *fd.Limit == 0 {
+		return nil
+	}
+	a, b := say(*fd.Computed), say(*fd.Limit)
+	if a == b && *fd.Computed != *fd.Limit {
+		return nil
+	}
+	word := "computed"
+	if fd.Code == "masters" {
+		word = "on the bench"
+		return []string{a + " " + word, b + " are needed"}
+	}
+	return []string{a + " " + word, b + " is the limit"}
 }
 
 // where says the place of a finding in words.
@@ -110,25 +137,32 @@ func (c *card) where(fd plan.Finding) string {
 // figures makes the sheet that shows how each figure was got.
 func (c *card) figures() {
 	p := c.in.Plan
-	if len(p.Figures) == 0 {
+	if len(p.Figures) == 0 || (len(p.Figures) == 1 && p.Figures[0].Name == PlanNumber) {
 		return
 	}
 	f := c.flowOn("Figures", "")
-	f.title("How each figure was got", "Formula, what went in, source.")
+	f.title("How each figure was got", "Formula, what went in, source.", "Lengths in mm, masses in g, times in s", "unless the formula says otherwise.")
 	wide := f.x1 - f.x0
 	const nameWide = 46
 	const valueWide = 26
 	for _, g := range p.Figures {
+		if g.Name == PlanNumber {
+			continue // it stands in the head
+		}
 		name := wrap(sizeSmall.pt+0.7, nameWide-3, strong(sayInput(g.Name)))
 		value := plain(g.Value)
 		switch u := raised(clean(g.Unit)); u {
 		case "", "1":
+		case "C":
+			value += nb + "°C"
+		case "s":
+			value = seconds(g.Value)
 		case "share":
 			value = Share(g.Value)
 		default:
 			value += nb + u
 		}
-		text := raised(clean(g.Formula))
+		text := typeset(clean(g.Formula))
 		if in := inputsWords(g.Inputs); in != "" {
 			text += "; with " + in
 		}
@@ -154,6 +188,26 @@ func (c *card) figures() {
 		f.y += h
 		s.line(hairLine, f.x0, f.y, f.x1, f.y)
 	}
+}
+
+// PlanNumber is the name of the figure that holds the number of the plan.
+const PlanNumber = "plan number"
+
+// seconds says a time of the table of figures: seconds up to two minutes, then
+// minutes, from 90 of them hours.
+func seconds(s float64) string {
+	switch {
+	case s < 120:
+		return plain(s) + nb + "s"
+	case s < 5400:
+		return plain(s/60) + nb + "min"
+	}
+	return plain(s/3600) + nb + "h"
+}
+
+// typeset writes a formula as one reads it: a cross for times, raised powers.
+func typeset(s string) string {
+	return raised(strings.NewReplacer(" x ", " × ", "^2", "²", "^3", "³", "^4", "⁴", " - ", " − ").Replace(s))
 }
 
 // inputsWords lists the inputs of a figure by name.

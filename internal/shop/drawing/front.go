@@ -44,7 +44,11 @@ func (c *card) front() {
 	in := c.in
 	f := c.flowOn("Front", "")
 	c.frontHead(f)
-	f.text(size{13, 6}, in.sentence())
+	reason := size{13, 6}
+	if len(wrap(reason.pt, f.x1-f.x0, in.sentence())) > 3 {
+		reason = size{11.5, 5.2}
+	}
+	f.text(reason, in.sentence())
 	f.y += 2
 	if in.Plan.Block != nil {
 		c.frontColumns(f)
@@ -54,12 +58,14 @@ func (c *card) front() {
 	c.guesses(f)
 	c.begin(f)
 	s := f.s
-	y := s.bottom - 14
-	if f.y > y {
+	// the label, 7 mm to write in, and 2 mm below
+	const high = 12
+	y := max(s.bottom-14, min(f.y, s.bottom-high))
+	if f.y > y+1.5 {
 		f.room(s.bottom)
 		s, y = f.s, f.s.bottom-14
 	}
-	s.blanks(s.x0, y, s.x1-s.x0, 8.5, "Made by", "First cast on", "If poured against the advice, why")
+	s.blanks(s.x0, y, s.x1-s.x0, min(8.5, s.bottom-y-4.5), "Made by", "First cast on", "If poured against the advice, why")
 }
 
 func (c *card) frontHead(f *flow) {
@@ -162,7 +168,7 @@ func (c *card) legend(wide float64) [][]span {
 	}
 	for _, i := range c.in.largestUndercuts(3) {
 		u := c.in.Plan.Split.Undercuts[i]
-		if v.findingOf(c.in, u) > 0 {
+		if v.spoken[i] || v.under[i] == 0 {
 			continue
 		}
 		t := "Undercut, " + Length(u.Depth) + nb + "mm deep."
@@ -216,7 +222,7 @@ func (in *Input) watch() []row {
 	}
 	if s, ok, _ := in.rest(); ok {
 		f, u := Wait(s)
-		rows = append(rows, row{"Rest, open, fan on", f, u})
+		rows = append(rows, row{restName[in.how()], f, u})
 	}
 	return rows
 }

@@ -38,14 +38,15 @@ type Input struct {
 
 // Names are the words of the heads. All may be empty but Title.
 type Names struct {
-	Workshop, Job, Mould, Version string
-	Title                         string
-	Alloy                         string // as a person says it: pewter 92-7-1
-	Rubber                        string // condensation rubber, 30 Shore A
-	Use                           string // toy food jewellery fishing decor
-	Material                      string // of the master
-	Sentence                      string // the verdict in a sentence; made from the findings where empty
-	CastTimes                     int    // shots in the logbook for this plan
+	Workshop, Job, Mould string
+	Version              string // number of the plan
+	Title                string
+	Alloy                string // as a person says it: pewter 92-7-1
+	Rubber               string // condensation rubber, 30 Shore A
+	Use                  string // toy food jewellery fishing decor
+	Material             string // of the master
+	Sentence             string // the verdict in a sentence; made from the findings where empty
+	CastTimes            int    // shots in the logbook for this plan
 }
 
 // Bench is what the sheets say beside the plan. A zero means not known, and
@@ -122,6 +123,21 @@ func (in *Input) openAfter() (s float64, ok, sure bool) {
 func (in *Input) rest() (s float64, ok, sure bool) {
 	return timeOf(in.Plan.Cycle.Rest, in.Bench.Rest, in.Plan.Cycle.Computed)
 }
+
+// how says in which way the mould rests between two shots.
+func (in *Input) how() string {
+	if h := in.Plan.Cycle.How; h != nil {
+		return *h
+	}
+	return "opened"
+}
+
+// restName names the rest on the front, restStep on the sheet of the shots, by
+// the way of resting.
+var (
+	restName = map[string]string{"closed": "Rest, closed", "opened": "Rest, halves apart", "opened, with a fan": "Rest, apart, fan on"}
+	restStep = map[string]string{"closed": "Leave it closed", "opened": "Halves apart", "opened, with a fan": "Halves apart, fan on"}
+)
 
 func timeOf(planned *float64, estimate float64, computed bool) (s float64, ok, sure bool) {
 	if planned != nil && finite(*planned) && *planned > 0 {

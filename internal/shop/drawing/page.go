@@ -13,7 +13,7 @@ type colour struct{ R, G, B uint8 }
 func (c colour) rgba() color.RGBA { return color.RGBA{c.R, c.G, c.B, 255} }
 
 // The colours of the look: print is black on white, the accent stands in the
-// stamp only; the screen colours serve the pictures.
+// stamp and the numbers of findings; the screen colours serve the pictures.
 var (
 	black     = colour{0, 0, 0}
 	white     = colour{255, 255, 255}

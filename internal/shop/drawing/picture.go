@@ -246,7 +246,9 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) 
 	for _, i := range in.largestUndercuts(8) {
 		u := in.Plan.Split.Undercuts[i]
 		at := t.f.To(vec.FromArray(u.At))
-		tags = append(tags, tag{at: place(at), text: grouped(float64(in.look().under[i]), 0), strong: true})
+		if no := in.look().under[i]; no > 0 {
+			tags = append(tags, tag{at: place(at), text: grouped(float64(no), 0), strong: true})
+		}
 	}
 	x0, y0 := float64(q.x)/pictureScale, float64(q.y)/pictureScale
 	w, h := float64(q.w)/pictureScale, float64(q.h)/pictureScale

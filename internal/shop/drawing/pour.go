@@ -103,9 +103,12 @@ func (c *card) pourSteps(f *flow) {
 	if t, ok, _ := in.openAfter(); ok {
 		wait = "Wait " + WaitWords(t) + "."
 	}
-	rest := "Write the shot. Halves apart, fan on."
+	rest := step{do: "Write the shot. Halves apart, fan on."}
 	if t, ok, _ := in.rest(); ok {
-		rest = "Write the shot. Halves apart, fan on, " + WaitWords(t) + "."
+		rest.do = "Write the shot. " + restStep[in.how()] + ", " + WaitWords(t) + "."
+		if in.how() == "opened" {
+			rest.small = []string{"A fan shortens it. Read the rubber with the gun before you close."}
+		}
 	}
 	cold := "It looks cold and is not."
 	at := " Leather gloves or tongs."
@@ -119,7 +122,7 @@ func (c *card) pourSteps(f *flow) {
 		{do: "Skim. Read the pot with the probe, not with the gun."},
 		{do: strong("Pour in one go. Cup stays full.") + " Tap twice.", caution: strong("Face shield, leather gloves, long sleeves, closed shoes.") + " Hands out of the line of the cup. Never hold the mould."},
 		{do: wait + " Open flat.", caution: strong(cold) + at},
-		{do: rest},
+		rest,
 	})
 	f.x1 = x1
 	if f.s == sheet0 {
@@ -169,8 +172,8 @@ func (c *card) shots(f *flow) {
 
 const shotHigh = 7.3
 
-// shotRows sets as many rows as there is room for, at most what the order
-// needs with two to spare, and returns the last shot's number.
+// shotRows sets as many rows as there is room for, some to spare, and returns
+// the last shot's number.
 func (c *card) shotRows(f *flow, from int) int {
 	const foot = 19
 	free := int((f.s.bottom - foot - f.y - 10) / shotHigh)

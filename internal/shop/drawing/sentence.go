@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"regexp"
+	"strconv"
 	"strings"
 
 	"pourwright/internal/book/plan"
@@ -83,7 +84,7 @@ func (in *Input) sentence() string {
 		}
 	}
 	said, more := 0, 0
-	for _, f := range p.Findings {
+	for i, f := range p.Findings {
 		if f.Severity != plan.Must && f.Severity != plan.Should {
 			continue
 		}
@@ -96,7 +97,7 @@ func (in *Input) sentence() string {
 		if p.Verdict == plan.No {
 			b.WriteString(strong(full(f.Say)) + " ")
 		} else {
-			b.WriteString(strong(full(f.Do)) + " ")
+			b.WriteString(strong(full(f.Do)) + " (" + grouped(float64(in.look().numbers[i]), 0) + ") ")
 		}
 	}
 	what := " more finding"
@@ -133,7 +134,7 @@ func (in *Input) deciding() []string {
 
 // full makes s a whole sentence: cleaned, a capital, a full stop.
 func full(s string) string {
-	s = raised(clean(s))
+	s = raised(cubicWords(clean(s)))
 	if s == "" {
 		return ""
 	}
@@ -144,6 +145,19 @@ func full(s string) string {
 	}
 	return s
 }
+
+// cubicWords says volumes of 1000 mm3 and more in cm3.
+func cubicWords(s string) string {
+	return volumes.ReplaceAllStringFunc(s, func(v string) string {
+		x, err := strconv.ParseFloat(strings.TrimSuffix(v, " mm3"), 64)
+		if err != nil || x < 999.5 {
+			return v
+		}
+		return Cubic(x)
+	})
+}
+
+var volumes = regexp.MustCompile(`\d+(\.\d+)?(e\+?\d+)? mm3`)
 
 // sayInput makes a name from a file fit for reading.
 func sayInput(s string) string {

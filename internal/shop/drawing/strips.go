@@ -225,7 +225,7 @@ func (in *Input) cutItems(half int, wide float64) []*item {
 		rows := cuts[from:min(len(cuts), from+per)]
 		i := &item{name: "cuts"}
 		i.w, i.h = wide, 6+7.7*float64(len(rows))
-		f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide}
+		f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide - 3}
 		f.cuts(rows)
 		i.ops = f.s.ops
 		out = append(out, i)
@@ -241,7 +241,7 @@ func (in *Input) keyItems(wide float64) []*item {
 	}
 	i := &item{name: "keys"}
 	i.w, i.h = wide, 6+6.8*float64(len(b.Keys))
-	f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide}
+	f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide - 3}
 	f.keys(b)
 	i.ops = f.s.ops
 	return []*item{i}

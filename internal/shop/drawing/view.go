@@ -19,8 +19,9 @@ type view struct {
 	piece   [2][][]vec.V2 // outlines of the masters there
 	env     *envelope     // of all masters
 	shadow  [][]vec.V2
-	numbers []int // per finding: its number on the paper, 0 for notes
-	under   []int // per undercut: the number of the finding that speaks of it, else a number of its own
+	numbers []int  // per finding: its number on the paper, 0 for notes
+	under   []int  // per undercut: the number of the finding that speaks of it, else a number of its own; 0 where it is too small to be told by itself
+	spoken  []bool // per undercut: a finding speaks of it
 	marks   []mark
 
 	padOnce sync.Once
@@ -89,32 +90,69 @@ func (in *Input) derive() *view {
 }
 
 // number gives every finding that asks for something its number, in the order
-// of the plan; notes get none.
+// of the plan, and so does every remark that has a place in the mould, for it
+// could not be found otherwise.
 func (v *view) number(in *Input) {
 	n := 0
 	v.numbers = make([]int, len(in.Plan.Findings))
 	for i, f := range in.Plan.Findings {
-		if f.Severity == plan.Must || f.Severity == plan.Should {
+		if f.Severity == plan.Must || f.Severity == plan.Should || (f.At != nil && in.Plan.Block != nil) {
 			n++
 			v.numbers[i] = n
 		}
 	}
 }
 
+// Undercuts that stretch the rubber by less than easyStrain, leave a straight
+// peel and are not among the largest are told together.
+const (
+	easyStrain = 0.05
+	toldAlways = 3
+)
+
 // numberUndercuts gives every undercut the number of its finding, and those of
-// which no finding speaks the numbers after the last finding.
+// which no finding speaks the numbers after the last finding; small ones that
+// the rubber passes easily get none.
 func (v *view) numberUndercuts(in *Input) {
 	last := 0
 	for _, n := range v.numbers {
 		last = max(last, n)
 	}
-	for _, u := range in.Plan.Split.Undercuts {
-		n := v.findingOf(in, u)
-		if n == 0 {
-			last++
-			n = last
+	list := in.Plan.Split.Undercuts
+	v.under, v.spoken = make([]int, len(list)), make([]bool, len(list))
+	v.claim(in)
+	large := map[int]bool{}
+	for _, i := range in.largestUndercuts(toldAlways) {
+		large[i] = true
+	}
+	for i, u := range list {
+		easy := u.Action != nil && *u.Action == "release" && u.Strain != nil && *u.Strain < easyStrain
+		if v.under[i] > 0 || (easy && !large[i]) {
+			continue
 		}
-		v.under = append(v.under, n)
+		last++
+		v.under[i] = last
+	}
+}
+
+// claim gives each finding on an undercut to the one nearest to its place, if
+// that is no farther than the undercut's own size.
+func (v *view) claim(in *Input) {
+	list := in.Plan.Split.Undercuts
+	for i, f := range in.Plan.Findings {
+		if v.numbers[i] == 0 || f.At == nil || (f.Code != "undercut" && f.Code != "needs-piece") {
+			continue
+		}
+		best, k := math.Inf(1), -1
+		for j, u := range list {
+			if d := vec.FromArray(*f.At).Dist(vec.FromArray(u.At)); d < best && !v.spoken[j] {
+				best, k = d, j
+			}
+		}
+		if k < 0 || best > max(vec.FromArray(list[k].Box[1]).Sub(vec.FromArray(list[k].Box[0])).Len(), 0.1) {
+			continue
+		}
+		v.under[k], v.spoken[k] = v.numbers[i], true
 	}
 }
 
@@ -127,37 +165,18 @@ func (v *view) mark(in *Input) {
 		}
 		c := 0
 		if f.Cavity != nil {
-			c = min(max(*f.Cavity, 0), len(frames)-1)
+			c = min(max(*f.Cavity-1, 0), len(frames)-1) // counted from 1
 		}
 		v.marks = append(v.marks, mark{no: v.numbers[i], at: frames[c].To(vec.FromArray(*f.At))})
 	}
 	for i, u := range in.Plan.Split.Undercuts {
-		if v.findingOf(in, u) > 0 {
+		if v.spoken[i] || v.under[i] == 0 {
 			continue
 		}
 		for _, f := range frames {
 			v.marks = append(v.marks, mark{no: v.under[i], at: f.To(vec.FromArray(u.At))})
 		}
 	}
-}
-
-// findingOf returns the number of the finding that speaks of undercut u, 0
-// where none does.
-func (v *view) findingOf(in *Input, u plan.Undercut) int {
-	best, no := math.Inf(1), 0
-	for i, f := range in.Plan.Findings {
-		if v.numbers[i] == 0 || f.At == nil || (f.Code != "undercut" && f.Code != "needs-piece") {
-			continue
-		}
-		if d := vec.FromArray(*f.At).Dist(vec.FromArray(u.At)); d < best {
-			best, no = d, v.numbers[i]
-		}
-	}
-	s := vec.FromArray(u.Box[1]).Sub(vec.FromArray(u.Box[0])).Len()
-	if best > max(s, 0.1) {
-		return 0
-	}
-	return no
 }
 
 // placeName says where q lies on a box in words, x to the right and y up.

@@ -61,6 +61,8 @@ func wallWords(p *page, name string, long, top, low, high float64) {
 	for i, t := range []string{string(name[0]-'a'+'A') + name[1:] + ", from inside", "rubber of half 1 up to the upper edge"} {
 		pt := 8 - 0.8*float64(i)
 		if y+2 < top {
+			// a former may reach up here: the words stand on white
+			p.fill(white, box(2.6, y-2.6, min(long-6, widthOf(label, pt, t))+0.8, 3.4))
 			p.print(label, pt, 3, y, left, cutTo(label, pt, long-6, t))
 		}
 		y += 3.6

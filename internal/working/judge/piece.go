@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"pourwright/internal/book/job"
 	"pourwright/internal/book/material"
 	"pourwright/internal/book/plan"
 )
@@ -33,16 +34,33 @@ func sections(f *Facts) []plan.Finding {
 	}
 	x := find("thin", plan.Should, plan.Ptr(t), plan.Ptr(ThinLimit),
 		fmt.Sprintf("The thinnest section has %.2g mm %s: the least that rubber takes is about 1.5.", t, how),
-		"Warm mould and metal, pour within a second; the first two to four shots warm the mould. Measure it with calipers: scans thicken thin parts.")
+		"Warm mould and metal, pour in one quick go; the first two to four shots warm the mould. Measure it with calipers: scans thicken thin parts.")
 	if t <= ThinRisk*(1+measured) {
 		x.Severity = plan.Must
 		x.Say = fmt.Sprintf("The thinnest section has %.2g mm %s: high risk, it freezes before it fills.", t, how)
 		x.Do = "Thicken the master to 1.5 mm or more there, lay in a wire, or cast that part apart."
 	}
-	if f.Master.ThinnestAt != (plan.P3{}) && f.Thinnest == 0 {
+	if f.Thinnest > 0 {
+		x.Do = strings.TrimSuffix(x.Do, " Measure it with calipers: scans thicken thin parts.")
+	}
+	switch at, ok := calipered(f.Job); {
+	case f.Thinnest > 0 && ok:
+		x.At = &at
+	case f.Thinnest == 0 && f.Master.ThinnestAt != (plan.P3{}):
 		x.At = plan.Ptr(f.Master.ThinnestAt)
 	}
 	return []plan.Finding{x}
+}
+
+// calipered is the point at which the job's calipers read the least.
+func calipered(j *job.Job) (at plan.P3, ok bool) {
+	least := math.Inf(1)
+	for _, t := range j.Master.Thickness {
+		if t.T < least {
+			least, at, ok = t.T, t.At, true
+		}
+	}
+	return at, ok
 }
 
 // inhibitors are words in a master's material that stop an addition rubber
@@ -123,9 +141,9 @@ func undercuts(f *Facts) []plan.Finding {
 			x.Limit = plan.Ptr(f.Care)
 		}
 		x.At = plan.Ptr(u.At)
-		x.Say = fmt.Sprintf("Undercut %d holds %s of rubber, %.1f mm deep.", t.no, cubic(u.Volume), u.Depth)
+		x.Say = fmt.Sprintf("This undercut holds %s of rubber, %.1f mm deep.", cubic(u.Volume), u.Depth)
 		if u.Strain != nil {
-			x.Say = fmt.Sprintf("Undercut %d, %.1f mm deep, stretches the rubber by %.0f %%.", t.no, u.Depth, 100**u.Strain)
+			x.Say = fmt.Sprintf("This undercut, %.1f mm deep, stretches the rubber by %.0f %%.", u.Depth, 100**u.Strain)
 		}
 		switch *u.Action {
 		case "clay":

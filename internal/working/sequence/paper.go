@@ -2,8 +2,12 @@ package sequence
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/binary"
 	"fmt"
 	"io"
+	"strconv"
+	"strings"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/par"
@@ -16,6 +20,9 @@ import (
 // draw makes the files of the folder side by side, in memory: the paper, the
 // pictures and the solids.
 func (t *trace) draw() error {
+	if err := t.number(); err != nil {
+		return err
+	}
 	in := t.paper()
 	var list []drawn
 	add := func(name string, f func(w io.Writer) error) { list = append(list, drawn{name: name, make: f}) }
@@ -89,11 +96,12 @@ func (t *trace) paper() *drawing.Input {
 	j, r, a := t.job, &t.job.RubberRow, &t.job.AlloyRow
 	in := &drawing.Input{
 		Plan: t.plan, Paper: j.Paper(), Master: t.master.Mesh,
-		Names: drawing.Names{Version: t.set.Version, Title: j.Title, Alloy: a.Words, Rubber: r.Words, Use: j.Order.Use, Material: j.Master.Material},
+		Names: drawing.Names{Version: t.planNumber(), Title: j.Title, Mould: mouldNames(t.plan.Order.Moulds), Alloy: a.Words, Rubber: r.Words, Use: j.Order.Use, Material: j.Master.Material},
 	}
 	if in.Names.Title == "" {
 		in.Names.Title = t.master.Said.File
 	}
+	in.Names.Job = in.Names.Title
 	if t.solids != nil {
 		in.Metal, in.Surface = t.solids.Cavity, t.layout.Surface
 	}
@@ -110,4 +118,45 @@ func (t *trace) paper() *drawing.Input {
 		in.Bench.PerCasting = append(in.Bench.PerCasting, drawing.Cost{Name: c.Name, Amount: c.Amount})
 	}
 	return in
+}
+
+// number gives the plan its number: six digits of the SHA-256 of the whole
+// plan but for the hash of the master's bytes and the times, so that paper and
+// plan.json can be told to belong together. The same mould has the same number.
+func (t *trace) number() error {
+	p := *t.plan
+	p.Master.SHA256, p.Timing = "", nil
+	h := sha256.New()
+	if err := plan.Write(h, &p); err != nil {
+		return err
+	}
+	n := 100000 + binary.BigEndian.Uint64(h.Sum(nil))%900000
+	t.plan.Figures = append(t.plan.Figures, plan.Figure{Name: drawing.PlanNumber, Value: float64(n), Inputs: map[string]float64{},
+		Formula: "100000 + first 64 bits of the SHA-256 of plan.json, without this figure, master.sha256 and timing, modulo 900000", Source: "definition"})
+	return nil
+}
+
+// planNumber is the number as the head of every sheet shows it.
+func (t *trace) planNumber() string {
+	for _, f := range t.plan.Figures {
+		if f.Name == drawing.PlanNumber {
+			return strconv.FormatFloat(f.Value, 'f', 0, 64)
+		}
+	}
+	return ""
+}
+
+// mouldNames are the letters of the moulds of an order, of which the maker
+// strikes out all but one: A / B.
+func mouldNames(n int) string {
+	const most = 4
+	var l []string
+	for i := range min(max(n, 1), most) {
+		l = append(l, string(rune('A'+i)))
+	}
+	s := strings.Join(l, " / ")
+	if n > most {
+		s += " …"
+	}
+	return s
 }
