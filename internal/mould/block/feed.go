@@ -50,7 +50,7 @@ func (k *work) feed() {
 	got := math.Pi * a * b
 	took := fill * area / got
 	l.figure("ingate area", got, "mm2", "A = [V_below / sqrt(h1) + 2 V_above / (sqrt(h1) + sqrt(h2))] / (C_d t sqrt(2 g)), no thicker than 0.9 of the section it feeds",
-		"Torricelli; D4 worked examples", map[string]float64{"wanted": area, "fill_time": fill, "C_d": discharge, "h1": k.rim - stopUnder - g.at.Y, "h2": k.rim - stopUnder - k.box.Max.Y})
+		"Torricelli; above the ingate the head falls, mean of the two roots", map[string]float64{"wanted": area, "fill_time": fill, "C_d": discharge, "h1": k.rim - stopUnder - g.at.Y, "h2": k.rim - stopUnder - k.box.Max.Y})
 	if took > 1.5*fill {
 		limited(l.finding("gate", "should", k.master(g.at), fmt.Sprintf("the ingate fits the section only at %.0f mm2, so filling takes about %.1f s instead of %.1f s", got, took, fill),
 			"warm the mould more, thicken the section at the ingate, or give [gate] at a thicker place"), took, fill)

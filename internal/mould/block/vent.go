@@ -64,8 +64,8 @@ func (k *work) vent() {
 	for i := range l.Cuts {
 		l.Cuts[i].No = i + 1
 	}
-	l.figure("air left before cuts", before, "mm3", "merge tree of height, air leaving by cup, feeders and flow-offs", "slow rise from below: docs/numerics/block.md", nil)
-	l.figure("air left after cuts", after, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "slow rise from below: docs/numerics/block.md", map[string]float64{"limit": airLeft * k.volume})
+	l.figure("air left before cuts", before, "mm3", "merge tree of height, air leaving by cup, feeders and flow-offs", "own method: metal that rises slowly from below", nil)
+	l.figure("air left after cuts", after, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "own method: metal that rises slowly from below", map[string]float64{"limit": airLeft * k.volume})
 }
 
 // venter cuts the vents of one cavity. shift takes the work frame of its master
