@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/solid"
 )
@@ -21,25 +22,35 @@ type Solids struct {
 func (l *Layout) Build() (*Solids, error) {
 	c := solid.Block(l.Box(), solid.Half1)
 	var err error
-	put := func(what string, m *mesh.Mesh, f func(solid.Label) solid.Label) {
-		if err != nil || len(m.F) == 0 {
+	place := func(what string, b *solid.Body, f func(solid.Label) solid.Label) {
+		if err != nil {
 			return
 		}
-		if e := c.Insert(m, f); e != nil {
+		if e := c.InsertBody(b, f); e != nil {
 			err = &fault.Error{Kind: fault.Input, Place: what, Text: "the solid could not be built: " + e.Error(),
 				Hint: "repair the mesh where it runs through itself, or give [stand] up or [gate] at so that the cut falls elsewhere", Cause: e}
 		}
 	}
-	put("parting surface", l.lower(), swap(solid.Half1, solid.Half2))
-	for _, k := range l.Keys {
-		if k.Depth >= 0 {
-			put("key", k.Mesh(), swap(solid.Half1, solid.Half2))
-		} else {
-			put("key", k.Mesh(), swap(solid.Half2, solid.Half1))
-		}
+	put := func(what string, m *mesh.Mesh, f func(solid.Label) solid.Label) {
+		place(what, solid.Prepare(m), f)
 	}
-	for _, b := range l.bodies {
-		put("casting", b, inside(solid.Metal))
+	castings := make([]*solid.Body, len(l.bodies))
+	par.Do(func() {
+		for i, b := range l.bodies {
+			castings[i] = solid.Prepare(b)
+		}
+	}, func() {
+		put("parting surface", l.lower(), swap(solid.Half1, solid.Half2))
+		for _, k := range l.Keys {
+			if k.Depth >= 0 {
+				put("key", k.Mesh(), swap(solid.Half1, solid.Half2))
+			} else {
+				put("key", k.Mesh(), swap(solid.Half2, solid.Half1))
+			}
+		}
+	})
+	for _, b := range castings {
+		place("casting", b, inside(solid.Metal))
 	}
 	for i := range l.Channels {
 		put(l.Channels[i].Name, l.Channels[i].Mesh(), inside(solid.Metal))
@@ -51,7 +62,9 @@ func (l *Layout) Build() (*Solids, error) {
 		return nil, err
 	}
 	c.Crumbs(solid.Half1, solid.Half2)
-	return &Solids{Cavity: c.Solid(solid.Metal), Half1: c.Solid(solid.Half1), Half2: c.Solid(solid.Half2), Complex: c}, nil
+	s := &Solids{Complex: c}
+	par.Do(func() { s.Cavity = c.Solid(solid.Metal) }, func() { s.Half1 = c.Solid(solid.Half1) }, func() { s.Half2 = c.Solid(solid.Half2) })
+	return s, nil
 }
 
 func swap(from, to solid.Label) func(solid.Label) solid.Label {

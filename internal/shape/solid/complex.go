@@ -17,7 +17,7 @@ func (c *Complex) join() {
 	for i := range to {
 		to[i] = -1
 	}
-	var v []Point
+	v := make([]Point, 0, len(c.V))
 	kept := c.T[:0]
 	for _, t := range c.T {
 		for k, i := range t.V {
@@ -41,6 +41,36 @@ func (c *Complex) join() {
 // mergeTwins replaces triangles on the same three corners by one or none: the
 // cells between them have no volume.
 func (c *Complex) mergeTwins() {
+	if c.twins() {
+		c.mergeAll()
+	}
+}
+
+// twins tells whether any two triangles may have the same three corners. Then
+// both stand at the edge of the lower two corners.
+func (c *Complex) twins() bool {
+	e := edgesOf(len(c.V), len(c.T), func(i int) [3]int32 { return c.T[i].V })
+	third := func(s uint64) int32 {
+		s &= 1<<32 - 1
+		return c.T[s/3].V[(s+2)%3]
+	}
+	return e.count(func(_ int32, sides []uint64) bool {
+		if len(sides) > 64 {
+			return true
+		}
+		for i, s := range sides {
+			for _, r := range sides[:i] {
+				if third(r) == third(s) {
+					return true
+				}
+			}
+		}
+		return false
+	}) > 0
+}
+
+// mergeAll finds the twins and merges them.
+func (c *Complex) mergeAll() {
 	id := newPointIndex(len(c.T))
 	next := make([]int32, len(c.T)) // chain of earlier twins, plus one
 	last := make([]int32, len(c.T)) // of the first twin: the latest in its chain
@@ -128,27 +158,23 @@ func sameTurn(a, b [3]int32) bool {
 // closed checks that the border of every cell is closed: along every edge the
 // directed triangles of each label cancel.
 func (c *Complex) closed() error {
-	e := newEdgeIndex(len(c.T) * 3 / 2)
+	e := edgesOf(len(c.V), len(c.T), func(i int) [3]int32 { return c.T[i].V })
 	// Each label gets its own weight in one sum; weights are powers of a base
 	// larger than any count, so the sum is zero only if every label's is.
 	w := func(l Label) int32 { return 1 << (5 * uint(l)) }
-	for _, t := range c.T {
-		d := w(t.Back) - w(t.Front)
-		for k := range 3 {
-			a, b := t.V[k], t.V[(k+1)%3]
-			if a < b {
-				e.add(a, b, d)
-			} else {
-				e.add(a, b, -d)
+	open := e.count(func(a int32, sides []uint64) bool {
+		sum := int32(0)
+		for _, s := range sides {
+			s &= 1<<32 - 1
+			t := &c.T[s/3]
+			d := w(t.Back) - w(t.Front)
+			if t.V[s%3] != a {
+				d = -d
 			}
+			sum += d
 		}
-	}
-	open := 0
-	for i, k := range e.key {
-		if k != 0 && e.val[i] != 0 {
-			open++
-		}
-	}
+		return sum != 0
+	})
 	if open > 0 {
 		return fmt.Errorf("%w: %d open edges", errRetry, open)
 	}
@@ -158,7 +184,13 @@ func (c *Complex) closed() error {
 // solid returns the border of the cells with label l, outward.
 func (c *Complex) solid(l Label) *mesh.Mesh {
 	to := make([]int32, len(c.V))
-	m := &mesh.Mesh{}
+	n := 0
+	for _, t := range c.T {
+		if (t.Front == l) != (t.Back == l) {
+			n++
+		}
+	}
+	m := &mesh.Mesh{V: make([]vec.V3, 0, n/2+16), F: make([][3]int32, 0, n)}
 	for _, t := range c.T {
 		if (t.Front == l) == (t.Back == l) {
 			continue

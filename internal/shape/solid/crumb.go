@@ -109,28 +109,12 @@ func (c *Complex) sweep(l Label, halves []Label) (volume float64, n int) {
 // parts joins the given triangles over their edges; the result is a part
 // number (a place in mine) for each.
 func (c *Complex) parts(mine []int32) []int32 {
-	up := make([]int32, len(mine))
-	for i := range up {
-		up[i] = int32(i)
-	}
-	find := func(x int32) int32 {
-		for up[x] != x {
-			up[x] = up[up[x]]
-			x = up[x]
+	g := newSets(len(mine))
+	e := edgesOf(len(c.V), len(mine), func(i int) [3]int32 { return c.T[mine[i]].V })
+	e.each(0, len(c.V), func(_ int32, sides []uint64) {
+		for _, s := range sides[1:] {
+			g.join(int32(sides[0]&(1<<32-1)/3), int32(s&(1<<32-1)/3))
 		}
-		return x
-	}
-	e := newEdgeIndex(len(mine) * 3 / 2)
-	for k, i := range mine {
-		v := c.T[i].V
-		for s := range 3 {
-			o := e.put(v[s], v[(s+1)%3], int32(k))
-			x, y := find(o), find(int32(k))
-			up[max(x, y)] = min(x, y)
-		}
-	}
-	for k := range up {
-		up[k] = find(int32(k))
-	}
-	return up
+	})
+	return g.roots()
 }

@@ -3,10 +3,14 @@ package solid
 // pointIndex maps lattice points to corner numbers: open addressing, linear
 // probing, never more than half full.
 type pointIndex struct {
-	key  []Point
-	val  []int32 // -1: free
+	list []pointEntry
 	mask uint64
 	n    int
+}
+
+type pointEntry struct {
+	key Point
+	val int32 // plus one; 0: free
 }
 
 func newPointIndex(n int) *pointIndex {
@@ -14,11 +18,7 @@ func newPointIndex(n int) *pointIndex {
 	for size < 2*n+16 {
 		size *= 2
 	}
-	x := &pointIndex{key: make([]Point, size), val: make([]int32, size), mask: uint64(size - 1)}
-	for i := range x.val {
-		x.val[i] = -1
-	}
-	return x
+	return &pointIndex{list: make([]pointEntry, size), mask: uint64(size - 1)}
 }
 
 func hashPoint(p Point) uint64 {
@@ -31,17 +31,17 @@ func hashPoint(p Point) uint64 {
 // put stores val at p unless a value stands there, and returns the value that
 // stands there now and whether it is the new one.
 func (x *pointIndex) put(p Point, val int32) (int32, bool) {
-	if 2*x.n > len(x.key) {
+	if 2*x.n > len(x.list) {
 		x.grow()
 	}
 	i := hashPoint(p) & x.mask
-	for x.val[i] >= 0 {
-		if x.key[i] == p {
-			return x.val[i], false
+	for x.list[i].val > 0 {
+		if x.list[i].key == p {
+			return x.list[i].val - 1, false
 		}
 		i = (i + 1) & x.mask
 	}
-	x.key[i], x.val[i] = p, val
+	x.list[i] = pointEntry{p, val + 1}
 	x.n++
 	return val, true
 }
@@ -49,9 +49,9 @@ func (x *pointIndex) put(p Point, val int32) (int32, bool) {
 // get returns the value at p.
 func (x *pointIndex) get(p Point) (int32, bool) {
 	i := hashPoint(p) & x.mask
-	for x.val[i] >= 0 {
-		if x.key[i] == p {
-			return x.val[i], true
+	for x.list[i].val > 0 {
+		if x.list[i].key == p {
+			return x.list[i].val - 1, true
 		}
 		i = (i + 1) & x.mask
 	}
@@ -59,10 +59,10 @@ func (x *pointIndex) get(p Point) (int32, bool) {
 }
 
 func (x *pointIndex) grow() {
-	y := newPointIndex(len(x.key))
-	for i, v := range x.val {
-		if v >= 0 {
-			y.put(x.key[i], v)
+	y := newPointIndex(len(x.list))
+	for _, e := range x.list {
+		if e.val > 0 {
+			y.put(e.key, e.val-1)
 		}
 	}
 	*x = *y
@@ -110,24 +110,6 @@ func (x *edgeIndex) get(a, b int32) (int32, bool) {
 	}
 	i := x.slot(uint64(a+1)<<32 | uint64(b+1))
 	return x.val[i], x.key[i] != 0
-}
-
-// add adds d to the number on edge (a, b), which starts at 0.
-func (x *edgeIndex) add(a, b, d int32) {
-	if 2*x.n > len(x.key) {
-		x.grow()
-	}
-	if a > b {
-		a, b = b, a
-	}
-	k := uint64(a+1)<<32 | uint64(b+1)
-	i := x.slot(k)
-	if x.key[i] == 0 {
-		x.key[i] = k
-		x.val[i] = 0
-		x.n++
-	}
-	x.val[i] += d
 }
 
 func (x *edgeIndex) slot(k uint64) uint64 {

@@ -62,8 +62,8 @@ var errRetry = errors.New("special position")
 // 25 thousandths; downwards, so that a flat back stays sunk in its slab.
 var nudges = []Point{{0, 0, 0}, {5, -7, -29}, {61, -47, -37}, {-113, 89, -71}, {211, -173, -109}, {401, 359, -197}}
 
-func (c *Complex) insert(body *mesh.Mesh, relabel func(Label) Label) error {
-	for _, b := range shells(snapBody(body)) {
+func (c *Complex) insert(body *Body, relabel func(Label) Label) error {
+	for _, b := range body.shells {
 		if err := c.insertShell(b, relabel); err != nil {
 			return err
 		}
@@ -97,29 +97,22 @@ func (c *Complex) insertShell(b side, relabel func(Label) Label) error {
 // shells that keep clear of each other, or with a shell that faces inward (a
 // void belongs to the shell round it) stays whole.
 func shells(b side) []side {
-	up := make([]int32, len(b.v))
-	for i := range up {
-		up[i] = int32(i)
-	}
-	find := func(x int32) int32 {
-		for up[x] != x {
-			up[x] = up[up[x]]
-			x = up[x]
-		}
-		return x
-	}
+	up := newSets(len(b.v))
 	for _, t := range b.t {
 		for k := range 2 {
-			x, y := find(t[k]), find(t[k+1])
-			up[max(x, y)] = min(x, y)
+			up.join(t[k], t[k+1])
 		}
+	}
+	up.roots()
+	if len(b.t) > 0 && !slices.ContainsFunc(b.t, func(t [3]int32) bool { return up[t[0]] != up[b.t[0][0]] }) {
+		return []side{b}
 	}
 	number := make([]int32, len(b.v))
 	var parts []side
 	var boxes []ibox
 	var volume []float64
 	for i, t := range b.t {
-		r := find(t[0])
+		r := up[t[0]]
 		if number[r] == 0 {
 			parts = append(parts, side{v: b.v, isB: true})
 			boxes = append(boxes, ibox{b.v[t[0]], b.v[t[0]]})
@@ -151,7 +144,7 @@ func shells(b side) []side {
 // snapBody puts a body on the lattice, joins corners that fall together and
 // drops triangles without area.
 func snapBody(m *mesh.Mesh) side {
-	var b side
+	b := side{v: make([]Point, 0, len(m.V)), t: make([][3]int32, 0, len(m.F))}
 	id := newPointIndex(len(m.V))
 	to := make([]int32, len(m.V))
 	for i, p := range m.V {
@@ -170,9 +163,11 @@ func snapBody(m *mesh.Mesh) side {
 	}
 	b.t = dropFlat(&b)
 	b.thin = make([]bool, len(b.t))
-	for i, q := range b.t {
-		b.thin[i] = thin(b.v[q[0]], b.v[q[1]], b.v[q[2]])
-	}
+	par.For(len(b.t), 8192, func(lo, hi int) {
+		for i, q := range b.t[lo:hi] {
+			b.thin[lo+i] = thin(b.v[q[0]], b.v[q[1]], b.v[q[2]])
+		}
+	})
 	return b
 }
 
@@ -196,7 +191,7 @@ func (c *Complex) arrange(b *side, relabel func(Label) Label) (*Complex, error) 
 	if err != nil {
 		return nil, err
 	}
-	r := &Complex{V: points}
+	r := &Complex{V: points, T: make([]Tri, 0, len(a.cells)+len(b.cells))}
 	for i, p := range a.cells {
 		t := c.T[p.src]
 		f, k := t.Front, t.Back
@@ -215,11 +210,13 @@ func (c *Complex) arrange(b *side, relabel func(Label) Label) (*Complex, error) 
 	}
 	r.join()
 	r.dropNeedles()
-	if err := r.closed(); err != nil {
-		return nil, err
+	var open, crossed error // tidy moves corners, closed asks for edges only
+	par.Do(func() { open = r.closed() }, func() { crossed = r.tidy() })
+	if open != nil {
+		return nil, open
 	}
-	if err := r.tidy(); err != nil {
-		return nil, err
+	if crossed != nil {
+		return nil, crossed
 	}
 	return r, nil
 }
@@ -281,7 +278,7 @@ func (s *side) cut(points []Point, segs []segment, hits []hit) error {
 	out := make([][]piece, (len(s.t)+chunk-1)/chunk)
 	errs := make([]error, len(out))
 	par.For(len(s.t), chunk, func(lo, hi int) {
-		var l []piece
+		l := make([]piece, 0, chunk)
 		for i := lo; i < hi; i++ {
 			mine := list[first[i]:first[i+1]]
 			if len(mine) == 0 {
@@ -298,10 +295,15 @@ func (s *side) cut(points []Point, segs []segment, hits []hit) error {
 		}
 		out[lo/chunk] = l
 	})
+	n := 0
 	for k, l := range out {
 		if errs[k] != nil {
 			return errs[k]
 		}
+		n += len(l)
+	}
+	s.cells = make([]piece, 0, n)
+	for _, l := range out {
 		s.cells = append(s.cells, l...)
 	}
 	return nil
@@ -446,7 +448,6 @@ func thin(a, b, c Point) bool {
 func dropFlat(b *side) [][3]int32 {
 	t := b.t
 	for range 8 {
-		e := newEdgeIndex(len(t) * 2)
 		flat := make([]int32, 0)
 		for i, q := range t {
 			if normal(b.v[q[0]], b.v[q[1]], b.v[q[2]]).zero() {
@@ -456,6 +457,7 @@ func dropFlat(b *side) [][3]int32 {
 		if len(flat) == 0 {
 			return t
 		}
+		e := newEdgeIndex(len(t) * 2)
 		for i, q := range t { // directed edges: key (a, b) with a < b twice would clash, so keep the last of each way
 			for k := range 3 {
 				if q[k] > q[(k+1)%3] {

@@ -3,6 +3,8 @@ package solid
 import (
 	"fmt"
 	"math"
+
+	"pourwright/internal/ground/par"
 )
 
 // locate finds for every piece of B the cell of A it lies in, and for every
@@ -10,7 +12,8 @@ import (
 // the segment's direction; it spreads over all sides that no segment cuts.
 // Parts that no segment touches are found by a ray.
 func (c *Complex) locate(points []Point, a, b *side, segs []segment) (inA []Label, inB []bool, err error) {
-	ga, gb := groups(a.cells), groups(b.cells)
+	var ga, gb []int32
+	par.Do(func() { ga = groups(a.cells, len(points)) }, func() { gb = groups(b.cells, len(points)) })
 	// State per group: 0 unknown, 1+value known.
 	sa := make([]int16, len(a.cells))
 	for i, p := range a.cells {
@@ -96,47 +99,21 @@ func put(state []int16, g int32, st int16) error {
 
 // groups joins pieces over sides that no segment cuts; the result is a group
 // number (the index of one of its pieces) for each piece.
-func groups(ps []piece) []int32 {
-	up := make([]int32, len(ps))
-	for i := range up {
-		up[i] = int32(i)
-	}
-	find := func(x int32) int32 {
-		for up[x] != x {
-			up[x] = up[up[x]]
-			x = up[x]
-		}
-		return x
-	}
-	e := newEdgeIndex(len(ps) * 3 / 2)
-	for _, p := range ps { // sides on a segment bar the way for all
-		for k := range 3 {
-			if p.cut[k] != 0 {
-				e.put(p.v[k], p.v[(k+1)%3], -1)
+func groups(ps []piece, corners int) []int32 {
+	g := newSets(len(ps))
+	e := edgesOf(corners, len(ps), func(i int) [3]int32 { return ps[i].v })
+	e.each(0, corners, func(_ int32, sides []uint64) {
+		for _, s := range sides {
+			s &= 1<<32 - 1
+			if ps[s/3].cut[s%3] != 0 { // a side on a segment bars the way for all
+				return
 			}
 		}
-	}
-	for i, p := range ps {
-		for k := range 3 {
-			if p.v[k] == p.v[(k+1)%3] {
-				continue
-			}
-			o := e.put(p.v[k], p.v[(k+1)%3], int32(i))
-			if o >= 0 && o != int32(i) {
-				x, y := find(o), find(int32(i))
-				if x < y {
-					up[y] = x
-				} else {
-					up[x] = y
-				}
-			}
+		for _, s := range sides[1:] {
+			g.join(int32(sides[0]&(1<<32-1)/3), int32(s&(1<<32-1)/3))
 		}
-	}
-	r := make([]int32, len(ps))
-	for i := range ps {
-		r[i] = find(int32(i))
-	}
-	return r
+	})
+	return g.roots()
 }
 
 func boxPoints(v []Point) ibox {

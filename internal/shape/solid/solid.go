@@ -54,8 +54,19 @@ func Block(b vec.Box, l Label) *Complex { return block(b, l) }
 // in special position are treated as if the body had been moved by an
 // infinitesimal amount, so that touching and coplanar faces are allowed.
 func (c *Complex) Insert(body *mesh.Mesh, relabel func(Label) Label) error {
-	return c.insert(body, relabel)
+	return c.insert(Prepare(body), relabel)
 }
+
+// Body is a closed body made ready for insertion: its corners on the lattice,
+// its shells apart where they may overlap.
+type Body struct{ shells []side }
+
+// Prepare makes a body ready; it needs no complex, so that it can be done beside
+// other work.
+func Prepare(m *mesh.Mesh) *Body { return &Body{shells(snapBody(m))} }
+
+// InsertBody is Insert for a body made ready. It leaves the body as it is.
+func (c *Complex) InsertBody(b *Body, relabel func(Label) Label) error { return c.insert(b, relabel) }
 
 // Solid returns the boundary of all cells labelled l as a closed mesh, mm.
 func (c *Complex) Solid(l Label) *mesh.Mesh { return c.solid(l) }
