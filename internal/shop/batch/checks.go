@@ -128,7 +128,7 @@ func (m *maker) melting() {
 	}
 	if m.a.FreezingChange.X > 0.002 {
 		m.find("release", plan.Note, plan.Ptr(m.a.FreezingChange.X), plan.Ptr(0.0),
-			say("%s grows %s %% on freezing.", m.a.Name, one(100*m.a.FreezingChange.X)), "Expect tight undercuts; open while it is warm.")
+			say("This alloy grows %s %% on freezing.", one(100*m.a.FreezingChange.X)), "Expect tight undercuts; open while it is warm.")
 	}
 }
 

@@ -122,7 +122,7 @@ func (c *card) where(fd plan.Finding) string {
 		if w != "" {
 			w += ", "
 		}
-		w += "cavity " + grouped(float64(*fd.Cavity), 0)
+		w += pieceName(c.in, *fd.Cavity)
 	}
 	if fd.At != nil {
 		if w != "" {
@@ -132,6 +132,14 @@ func (c *card) where(fd plan.Finding) string {
 		w += "at " + grouped(a[0], 1) + " / " + grouped(a[1], 1) + " / " + grouped(a[2], 1) + nb + "mm of the master"
 	}
 	return w
+}
+
+// pieceName names cavity n, counted from 1, as the templates do.
+func pieceName(in *Input, n int) string {
+	if n >= 1 && n <= len(in.look().masters) {
+		return cavityName(in, n-1)
+	}
+	return "piece " + grouped(float64(n), 0)
 }
 
 // figures makes the sheet that shows how each figure was got.

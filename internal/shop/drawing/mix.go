@@ -144,7 +144,12 @@ func (in *Input) pourRubberSteps(i int) []step {
 }
 
 // litres says a volume of a pot, up to the half litre.
-func litres(l float64) string { return trimmed(upTo(l, 0.5)) + nb + "litres" }
+func litres(l float64) string {
+	if l = upTo(l, 0.5); l == 1 {
+		return "1" + nb + "litre"
+	}
+	return trimmed(l) + nb + "litres"
+}
 
 // bench sets the table of B for A at the left, the rescue lines at the right.
 func (c *card) bench(f *flow, a float64) {

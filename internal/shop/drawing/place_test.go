@@ -27,7 +27,7 @@ func TestFindingsCountCavitiesFromOne(t *testing.T) {
 			t.Errorf("cavity %d: marks %v, want one at %v", n, v.marks, want)
 		}
 		c := &card{in: fresh}
-		if w := c.where(p.Findings[0]); !strings.Contains(w, "cavity "+string(rune('0'+n))) {
+		if w := c.where(p.Findings[0]); !strings.Contains(w, "piece "+string(rune('0'+n))) {
 			t.Errorf("cavity %d is said as %q", n, w)
 		}
 	}

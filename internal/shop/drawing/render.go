@@ -145,7 +145,7 @@ func (s *cast) inky(k, px, py int, jump float32, normals []vec.V3) bool {
 			continue
 		}
 		n, o := normals[t], normals[u]
-		if n.Dot(o) < 0.82 {
+		if n.Dot(o) < foldCos && s.folds(px, py, d, normals) {
 			return true
 		}
 		if dz := s.depth[k] - s.depth[q]; dz > jump || dz < -jump {
@@ -155,6 +155,21 @@ func (s *cast) inky(k, px, py int, jump float32, normals []vec.V3) bool {
 		}
 	}
 	return false
+}
+
+// foldCos is the cosine of the angle from which a fold is drawn.
+const foldCos = 0.82
+
+// folds reports whether the faces fold between the two sides of a pixel as well
+// as at it: a sliver or a wrinkle of the mesh narrower than that is none.
+func (s *cast) folds(px, py int, d [2]int, normals []vec.V3) bool {
+	const aside = 3
+	x0, y0, x1, y1 := px-aside*d[0], py-aside*d[1], px+(aside+1)*d[0], py+(aside+1)*d[1]
+	if x0 < 0 || y0 < 0 || x1 >= s.w || y1 >= s.h {
+		return true
+	}
+	t, u := s.tri[y0*s.w+x0], s.tri[y1*s.w+x1]
+	return t < 0 || u < 0 || normals[t].Dot(normals[u]) < foldCos
 }
 
 // back takes a pixel and its depth back to the mesh's frame.

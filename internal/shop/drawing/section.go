@@ -39,7 +39,8 @@ func (in *Input) sectionPicture() ([]byte, error) {
 	p := blankPicture()
 	v, b := in.look(), in.Plan.Block
 	x := in.sectionAt()
-	p.caption("Section through the ingate", "half 1 at the left, half 2 at the right, boards outside")
+	cut := in.sectionLoops(x)
+	p.caption("Section through the ingate", "half 1 at the left, half 2 at the right; "+in.leaving(cut))
 	board := b.Clamps.Board.Size[2]
 	if !(board > 0) {
 		board = 18
@@ -56,7 +57,7 @@ func (in *Input) sectionPicture() ([]byte, error) {
 	one = append(one, at(hz, -hy))
 	two := append([]vec.V2{at(-hz, hy)}, seam...)
 	two = append(two, at(-hz, -hy))
-	metal := moved(in.sectionLoops(x), func(q vec.V2) vec.V2 { return at(q.X, q.Y) })
+	metal := moved(cut, func(q vec.V2) vec.V2 { return at(q.X, q.Y) })
 	p.hatch(toneHalf1, [][]vec.V2{one})
 	p.hatch(toneHalf2, [][]vec.V2{two})
 	p.stroke(frameLine, nil, false, seam)
@@ -73,6 +74,24 @@ func (in *Input) sectionPicture() ([]byte, error) {
 	img := newImage(pictureWide, pictureHigh, white)
 	putRaster(img, p, pictureScale)
 	return encode(img)
+}
+
+// leaving ends the remark. It says where the channel from the cup does not run in the plane of the
+// section down to the piece, so that a gap in the picture is not taken for a
+// blocked channel.
+func (in *Input) leaving(cut [][]vec.V2) string {
+	hy := in.look().size.Y / 2
+	for _, l := range cut {
+		lo, hi, ok := bounds([][]vec.V2{l})
+		if !ok || hi.Y < hy-0.5 {
+			continue
+		}
+		if lo.Y > hy-in.Plan.Block.Head {
+			return "the channel runs on beside this plane"
+		}
+		return "boards outside"
+	}
+	return "the cup lies beside this plane"
 }
 
 // seam is the parting surface at x, from the upper to the lower edge.

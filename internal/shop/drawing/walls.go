@@ -58,7 +58,11 @@ func (in *Input) wallItems() []*item {
 // wallWords names a wall strip: rubber above the line, clay below it.
 func wallWords(p *page, name string, long, top, low, high float64) {
 	y := 4.4
-	for i, t := range []string{string(name[0]-'a'+'A') + name[1:] + ", from inside", "rubber of half 1 up to the upper edge"} {
+	name = string(name[0]-'a'+'A') + name[1:]
+	if t := name + ", from inside"; widthOf(label, 8, t) <= long-6 {
+		name = t
+	}
+	for i, t := range []string{name, "rubber of half 1 up to the upper edge"} {
 		pt := 8 - 0.8*float64(i)
 		if y+2 < top {
 			// a former may reach up here: the words stand on white
