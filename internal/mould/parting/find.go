@@ -6,8 +6,10 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/voxel"
 )
 
 // Options says what the split must respect.
@@ -59,12 +61,16 @@ func Find(ctx context.Context, m *mesh.Mesh, o Options) (*Split, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	b.part(m, r, o)
+	var shells []shell
+	var linked []Bar
+	par.Do(func() { b.part(m, r, o) }, func() {
+		shells = shellsOf(m, top)
+		linked = links(m, top, shells)
+	})
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	shells := shellsOf(m, top)
-	r.Bars = append(b.voids(m, shells, r.Undercuts), links(m, top, shells)...)
+	r.Bars = append(b.voids(m, shells, r.Undercuts), linked...)
 	r.Bars = append(r.Bars, b.buried(m, top, shells, r)...)
 	if o.Rubber != nil {
 		r.Bars = append(r.Bars, b.pieces(r, *o.Rubber)...)
@@ -92,7 +98,15 @@ func (b *body) part(m *mesh.Mesh, r *Split, o Options) {
 	box := bounds(turned)
 	g := 0.2 * b.long
 	rect := Rect{box.Min.X - g, box.Min.Y - g, box.Max.X + g, box.Max.Y + g}
-	s, back := b.sheet(turned, rect, Setting{Step: o.Step})
+	var (
+		s     *Surface
+		back  *flat
+		sight Sight
+		seen  gaps
+	)
+	par.Do(func() { s, back = b.sheet(turned, rect, Setting{Step: o.Step}) },
+		func() { seen = b.gaps(r.Pull) },
+		func() { sight = b.measure(r.Pull, 512) })
 	if back != nil && back.side > 0 && o.Pull == nil {
 		// The bed is cast on the flat face: let it look along -pull.
 		r.Pull = vec.V3{}.Sub(r.Pull) // no negative zero
@@ -106,19 +120,11 @@ func (b *body) part(m *mesh.Mesh, r *Split, o Options) {
 	}
 	r.Frame = vec.Frame{Origin: b.origin, X: f.X, Y: f.Y, Z: f.Z}
 	r.Sheet = s
-	sight := b.measure(r.Pull, 512)
 	r.Silhouette, r.Locked = sight.Silhouette, sight.Locked
-	b.undercuts(r, f)
-	r.Label = make([]uint8, len(m.F))
-	for t := range turned.F {
-		p, q, e := turned.Tri(t)
-		c := p.Add(q).Add(e).Mul(1. / 3)
-		r.Label[t] = 2
-		if c.Z >= s.At(c.X, c.Y) {
-			r.Label[t] = 1
-		}
-	}
-	r.Line = withoutCrumbs(s.Lines(turned))
+	par.Do(func() { r.Line = withoutCrumbs(s.Lines(turned)) }, func() {
+		b.undercuts(r, f, seen)
+		r.Label = labels(turned, s)
+	})
 	r.Rise, _ = lineFigures(r.Line)
 	for _, l := range r.Line {
 		for i, p := range l {
@@ -127,11 +133,38 @@ func (b *body) part(m *mesh.Mesh, r *Split, o Options) {
 	}
 }
 
+// labels says of each triangle in which half it lies.
+func labels(turned *mesh.Mesh, s *Surface) []uint8 {
+	r := make([]uint8, len(turned.F))
+	for t := range turned.F {
+		p, q, e := turned.Tri(t)
+		c := p.Add(q).Add(e).Mul(1. / 3)
+		r[t] = 2
+		if c.Z >= s.At(c.X, c.Y) {
+			r[t] = 1
+		}
+	}
+	return r
+}
+
+// gaps are the places along a pull, before the surface is known.
+type gaps struct {
+	aim  vec.Frame
+	c    *voxel.Columns
+	list []Place
+	held []hollow
+}
+
+func (b *body) gaps(pull vec.V3) gaps {
+	a := aim(vec.V3{}, pull)
+	g := gaps{aim: a, c: b.columns(a, b.samples(pull, 240, 20000, 1500))}
+	g.list, g.held = b.places(g.c, a)
+	return g
+}
+
 // undercuts lists the places and which half takes each.
-func (b *body) undercuts(r *Split, f vec.Frame) {
-	a := aim(vec.V3{}, r.Pull)
-	c := b.columns(a, b.samples(r.Pull, 240, 20000, 1500))
-	list, held := b.places(c, a)
+func (b *body) undercuts(r *Split, f vec.Frame, seen gaps) {
+	a, c, list, held := seen.aim, seen.c, seen.list, seen.held
 	for i := range list {
 		takeHalf(&list[i], &held[i], c, r.Sheet, func(x, y float64) (float64, float64) {
 			p := f.To(a.From(vec.V3{X: x, Y: y}))
