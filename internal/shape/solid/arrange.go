@@ -41,8 +41,10 @@ type crossing struct {
 	from, to hit
 }
 
-// crossPair finds the segment of a triangle pair, if they cross.
-func crossPair(va, vb *[3]Point, ia, ib *[3]int32, s shift) (c crossing, ok bool) {
+// crossPair finds the segment of a triangle pair, if they cross. touch tells
+// that a corner of one lies in the plane of the other, so that only the shift
+// keeps them apart or makes them cross.
+func crossPair(va, vb *[3]Point, ia, ib *[3]int32, s shift) (c crossing, ok, touch bool) {
 	nb := normal(vb[0], vb[1], vb[2])
 	var da, db [3]float64
 	var sa, sb [3]int
@@ -50,7 +52,7 @@ func crossPair(va, vb *[3]Point, ia, ib *[3]int32, s shift) (c crossing, ok bool
 	for k := range 3 {
 		da[k] = nb.dot(diff(va[k], vb[0]))
 		if sa[k] = sign(da[k]); sa[k] == 0 {
-			sa[k] = -alongB
+			sa[k], touch = -alongB, true
 		}
 	}
 	if sa[0] == sa[1] && sa[1] == sa[2] {
@@ -61,7 +63,7 @@ func crossPair(va, vb *[3]Point, ia, ib *[3]int32, s shift) (c crossing, ok bool
 	for k := range 3 {
 		db[k] = na.dot(diff(vb[k], va[0]))
 		if sb[k] = sign(db[k]); sb[k] == 0 {
-			sb[k] = alongA
+			sb[k], touch = alongA, true
 		}
 	}
 	if sb[0] == sb[1] && sb[1] == sb[2] {
@@ -97,7 +99,7 @@ func crossPair(va, vb *[3]Point, ia, ib *[3]int32, s shift) (c crossing, ok bool
 			put(edgeHit(ib[j], ib[k], vb[j], vb[k], db[j], db[k], true), sb[j] < 0)
 		}
 	}
-	return c, n == 2
+	return c, n == 2, touch
 }
 
 // edgeEdge is the sign of the volume of edge pq of A and edge rs of B.
@@ -144,8 +146,8 @@ func (h *hit) compare(g *hit) int {
 }
 
 // crossings finds all segments between A's and B's triangles and the hits they
-// run between, each hit once.
-func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([]segment, []hit) {
+// run between, each hit once, and the pairs that only the shift keeps apart.
+func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([]segment, []hit, [][2]int32) {
 	boxes := func(v []Point, t [][3]int32) []ibox {
 		r := make([]ibox, len(t))
 		par.For(len(t), 8192, func(lo, hi int) {
@@ -158,15 +160,21 @@ func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([
 	ps := pairs(boxes(va, ta), boxes(vb, tb))
 	const chunk = 1024
 	lists := make([][]crossing, (len(ps)+chunk-1)/chunk)
+	near := make([][][2]int32, len(lists))
 	off := int32(len(va))
 	par.For(len(ps), chunk, func(lo, hi int) {
 		var l []crossing
+		var n [][2]int32
 		for _, p := range ps[lo:hi] {
 			a, b := ta[p[0]], tb[p[1]]
 			pa := [3]Point{va[a[0]], va[a[1]], va[a[2]]}
 			pb := [3]Point{vb[b[0]], vb[b[1]], vb[b[2]]}
 			ib := [3]int32{b[0] + off, b[1] + off, b[2] + off}
-			if c, ok := crossPair(&pa, &pb, &a, &ib, s); ok {
+			c, ok, touch := crossPair(&pa, &pb, &a, &ib, s)
+			if touch && !ok {
+				n = append(n, p)
+			}
+			if ok {
 				c.a, c.b = p[0], p[1]
 				for _, h := range []*hit{&c.from, &c.to} {
 					if h.tri = c.b; h.onB {
@@ -176,11 +184,13 @@ func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([
 				l = append(l, c)
 			}
 		}
-		lists[lo/chunk] = l
+		lists[lo/chunk], near[lo/chunk] = l, n
 	})
 	var all []crossing
-	for _, l := range lists {
+	var touching [][2]int32
+	for k, l := range lists {
 		all = append(all, l...)
+		touching = append(touching, near[k]...)
 	}
 	// Every hit stands in two or more crossings: sort references, number once.
 	ref := make([]int32, 2*len(all))
@@ -211,7 +221,7 @@ func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([
 	for i, c := range all {
 		segs[i] = segment{c.a, c.b, index[2*i], index[2*i+1]}
 	}
-	return segs, hits
+	return segs, hits, touching
 }
 
 // round puts an unrounded position on the lattice.

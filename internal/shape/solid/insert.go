@@ -28,7 +28,7 @@ type side struct {
 	t     [][3]int32
 	off   int32 // added to its corner ids in the common numbering
 	isB   bool
-	thin  []bool // of B: triangles so thin that rounding may turn them over
+	thin  []bool // triangles to be tested: so thin that rounding may turn them over, or touching
 	cells []piece
 }
 
@@ -178,7 +178,11 @@ func (c *Complex) arrange(b *side, relabel func(Label) Label) (*Complex, error) 
 		a.t[i] = t.V
 	}
 	b.off = int32(len(a.v))
-	segs, hits := crossings(a.v, a.t, b.v, b.t, shift{1, 1, -1})
+	segs, hits, touching := crossings(a.v, a.t, b.v, b.t, shift{1, 1, -1})
+	a.thin, b.thin = make([]bool, len(a.t)), slices.Clone(b.thin)
+	for _, p := range touching {
+		a.thin[p[0]], b.thin[p[1]] = true, true
+	}
 	points := make([]Point, 0, len(a.v)+len(b.v)+len(hits))
 	points = append(append(points, a.v...), b.v...)
 	points = numberHits(points, a, b, segs, hits)
@@ -199,7 +203,7 @@ func (c *Complex) arrange(b *side, relabel func(Label) Label) (*Complex, error) 
 			f, k = relabel(f), relabel(k)
 		}
 		if f != k {
-			r.T = append(r.T, Tri{p.v, f, k, p.part})
+			r.T = append(r.T, Tri{p.v, f, k, p.part || a.thin[p.src]})
 		}
 	}
 	for i, p := range b.cells {

@@ -89,7 +89,7 @@ func cutMesh(t *testing.T, name string, q *mesh.Mesh) {
 		if mode == "back" {
 			into, lost = onlyAbove, lost*300
 		}
-		if err := c.Insert(sheetMesh(50.37, 100, f), below); err != nil {
+		if err := c.Insert(sheetMesh(50.37, 50, f), below); err != nil {
 			t.Fatalf("%s %s: sheet: %v", name, mode, err)
 		}
 		if err := c.Insert(q, into); err != nil {
