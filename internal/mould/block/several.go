@@ -54,10 +54,6 @@ func (k *work) several() {
 		limited(l.finding("masters", "should", nil, fmt.Sprintf("%d cavities in one block need %d masters in hand; there is only %d", n, n, d.MastersInHand),
 			fmt.Sprintf("set [block] cavities = %d, or cast working copies first: one more mould, two more cures, and shrinkage counts twice", d.MastersInHand)), float64(d.MastersInHand), float64(n))
 	}
-	if d.Ladle > 0 && shot*float64(n) > 0.8*d.Ladle {
-		limited(l.finding("ladle", "should", nil, fmt.Sprintf("one shot takes %.0f g, more than 0.8 of the ladle's %.0f g", shot*float64(n), d.Ladle),
-			"take a bigger ladle or fewer cavities: two small pours do not weld"), shot*float64(n), 0.8*d.Ladle)
-	}
 }
 
 // own is the cavity just laid out, moved by t.

@@ -123,9 +123,9 @@ func (c *card) open() {
 		l = append(l, step{do: t, small: small})
 	}
 	if others > 0 {
-		s := counted(others) + " small undercuts"
+		s := counted(others) + " more undercuts"
 		if others == 1 {
-			s = "one small undercut"
+			s = "one more undercut"
 		}
 		l = append(l, step{do: strings.ToUpper(s[:1]) + s[1:] + ", " + Length(deepest) + nb + "mm at most: peel as well.", small: []string{"They have no numbers on the drawings."}})
 	}

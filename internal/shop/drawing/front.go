@@ -282,9 +282,13 @@ func (c *card) begin(f *flow) {
 	if len(cost) > 0 {
 		cols, wide = 1, 100
 	}
-	h := 7 + 8.2*math.Ceil(float64(len(list))/float64(cols))
-	h = max(h, 7+6.1*float64(len(cost)))
-	f.room(h + 13)
+	pitch, money := 8.2, 6.1
+	if f.s.h < a4.h {
+		pitch, money = 7.5, 5.4
+	}
+	h := 7 + pitch*math.Ceil(float64(len(list))/float64(cols))
+	h = max(h, 7+money*float64(len(cost)))
+	f.room(h + 12)
 	s, top := f.s, f.y+3
 	s.print(wordsBold, sizeHeading.pt, s.x0, top+4, left, "Before you begin")
 	y, row := top+7, 0.0
@@ -297,7 +301,7 @@ func (c *card) begin(f *flow) {
 			yy = y + 2.8
 		}
 		s.putLines(size{sizeWords.pt, 4.4}, x+10, yy, lines)
-		row = max(row, 8.2, 4.4*float64(len(lines))+1)
+		row = max(row, pitch, 4.4*float64(len(lines))+1)
 		if i%cols == cols-1 || i == len(list)-1 {
 			y, row = y+row, 0
 		}
@@ -314,8 +318,8 @@ func (c *card) begin(f *flow) {
 			}
 			fw := s.print(h, sizeWords.pt, s.x1, cy+4.3, right, cutTo(h, sizeWords.pt, 45, r.figure))
 			s.print(h, sizeWords.pt, x, cy+4.3, left, cutTo(h, sizeWords.pt, 61-fw, r.name))
-			s.line(hairLine, x, cy+6.1, s.x1, cy+6.1)
-			cy += 6.1
+			cy += money
+			s.line(hairLine, x, cy, s.x1, cy)
 		}
 		y = max(y, cy)
 	}
@@ -362,5 +366,10 @@ func (in *Input) costRows() []row {
 	if len(rows) == 0 {
 		rows = append(rows, row{name: "The mould, whole order", figure: Money(cost.Mould, cost.Currency)}, row{name: "All castings", figure: Money(cost.Total, cost.Currency)})
 	}
-	return append(rows, row{name: "One casting, together", figure: Money(cost.Casting, cost.Currency)})
+	// the whole order over its castings, so that the rows add up to it
+	one := cost.Casting
+	if n := in.Plan.Order.Castings; n > 0 {
+		one = cost.Total / float64(n)
+	}
+	return append(rows, row{name: "One casting, together", figure: Money(one, cost.Currency)})
 }

@@ -103,11 +103,13 @@ func (v *view) number(in *Input) {
 	}
 }
 
-// Undercuts that stretch the rubber by less than easyStrain, leave a straight
-// peel and are not among the largest are told together.
+// Undercuts that are peeled off and of which no finding speaks are told one by
+// one where they are among the toldAlways largest, or stretch the rubber by
+// easyStrain or more and are among the toldMost largest; the rest together.
 const (
 	easyStrain = 0.05
 	toldAlways = 3
+	toldMost   = 8
 )
 
 // numberUndercuts gives every undercut the number of its finding, and those of
@@ -121,13 +123,14 @@ func (v *view) numberUndercuts(in *Input) {
 	list := in.Plan.Split.Undercuts
 	v.under, v.spoken = make([]int, len(list)), make([]bool, len(list))
 	v.claim(in)
-	large := map[int]bool{}
-	for _, i := range in.largestUndercuts(toldAlways) {
-		large[i] = true
+	rank := make([]int, len(list))
+	for n, i := range in.largestUndercuts(len(list)) {
+		rank[i] = n
 	}
 	for i, u := range list {
 		easy := u.Action != nil && *u.Action == "release" && u.Strain != nil && *u.Strain < easyStrain
-		if v.under[i] > 0 || (easy && !large[i]) {
+		peeled := u.Action == nil || *u.Action == "release"
+		if v.under[i] > 0 || (easy && rank[i] >= toldAlways) || (peeled && rank[i] >= toldMost) {
 			continue
 		}
 		last++
