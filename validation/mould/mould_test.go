@@ -15,6 +15,8 @@ import (
 	"slices"
 	"testing"
 
+	"github.com/google/jsonschema-go/jsonschema"
+
 	"pourwright/examples"
 	"pourwright/internal/book/job"
 	"pourwright/internal/book/plan"
@@ -78,6 +80,7 @@ func finish(t *testing.T, m *mesh.Mesh, text string) *finished {
 	if err != nil {
 		t.Fatal(err)
 	}
+	checkSchema(t, r.JSON)
 	f := &finished{plan: &plan.Plan{}}
 	if err := json.Unmarshal(r.JSON, f.plan); err != nil {
 		t.Fatal(err)
@@ -288,6 +291,62 @@ func (f *finished) checkUndercuts(t *testing.T) {
 	}
 }
 
+// checkSchema: plan.json follows the schema that ships with it.
+func checkSchema(t *testing.T, text []byte) {
+	t.Helper()
+	var s jsonschema.Schema
+	if err := json.Unmarshal(plan.SchemaJSON(), &s); err != nil {
+		t.Fatal(err)
+	}
+	r, err := s.Resolve(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m map[string]any
+	if err := json.Unmarshal(text, &m); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Validate(m); err != nil {
+		t.Errorf("plan.json breaks its schema: %v", err)
+	}
+}
+
+// checkBoxes: every side of the box of an undercut of more than 2e-4 of the
+// volume is reached by its gaps within two cells.
+func (f *finished) checkBoxes(t *testing.T) {
+	const h = 0.1
+	m := f.spans(f.master, h)
+	b := f.plan.Block.Frame
+	frame := vec.Frame{Origin: vec.FromArray(b.Origin), X: vec.FromArray(b.X), Y: vec.FromArray(b.Y), Z: vec.FromArray(b.Z)}
+	var ends []vec.V3
+	for j := range m.NY {
+		for i := range m.NX {
+			s := m.At(i, j)
+			for k := 1; k < len(s); k++ {
+				x, y := m.X0+float64(i)*h, m.Y0+float64(j)*h
+				ends = append(ends, frame.From(vec.V3{X: x, Y: y, Z: s[k-1].Hi}), frame.From(vec.V3{X: x, Y: y, Z: s[k].Lo}))
+			}
+		}
+	}
+	cell := h + f.master.Box().Longest()/240 // ours and the split's
+	for n, u := range f.plan.Split.Undercuts {
+		if u.Volume < 2e-4*f.plan.Master.Volume { // slits thinner than a cell: the columns here miss them
+			continue
+		}
+		box := vec.Box{Min: vec.FromArray(u.Box[0]), Max: vec.FromArray(u.Box[1])}
+		near, seen := box.Grow(cell), vec.Empty()
+		for _, p := range ends {
+			if p == p.Max(near.Min).Min(near.Max) {
+				seen = seen.Add(p)
+			}
+		}
+		lo, hi := seen.Min.Sub(box.Min), box.Max.Sub(seen.Max)
+		if w := max(lo.X, lo.Y, lo.Z, hi.X, hi.Y, hi.Z); w > 2*cell {
+			t.Errorf("undercut %d of %.3g mm3: its box reaches %.2f mm beyond its gaps (two cells are %.2f)", n+1, u.Volume, w, 2*cell)
+		}
+	}
+}
+
 // checkReach: what each half touches of the master it reaches along its pull,
 // but for the listed undercuts.
 func (f *finished) checkReach(t *testing.T) {
@@ -337,6 +396,7 @@ func (f *finished) check(t *testing.T, m *mesh.Mesh) {
 	f.checkMaster(t)
 	f.checkLine(t, m)
 	f.checkUndercuts(t)
+	f.checkBoxes(t)
 	f.checkOpening(t)
 	f.checkReach(t)
 }
