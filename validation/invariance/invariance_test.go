@@ -22,6 +22,7 @@ import (
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
 	"pourwright/internal/working/sequence"
+	"pourwright/validation/outside"
 )
 
 // Bands: of the volume.
@@ -99,7 +100,7 @@ func masters(t *testing.T) []master {
 			list = append(list, master{p.Name, m, z, y.Mul(-1)})
 		}
 	}
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return list
 	}
@@ -124,21 +125,6 @@ func scaled(m *mesh.Mesh, k float64) *mesh.Mesh {
 		r.V[i] = p.Mul(k)
 	}
 	return r
-}
-
-func meshSet(t *testing.T) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "meshes")
-	}
-	if _, err := os.Stat(filepath.Join(dir, "files")); err == nil {
-		return dir
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
-	}
-	t.Log("not run: outside masters (needs the mesh set)")
-	return ""
 }
 
 // same compares two plans whose volumes should be k to one.

@@ -28,6 +28,7 @@ import (
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/voxel"
 	"pourwright/internal/working/sequence"
+	"pourwright/validation/outside"
 )
 
 // build compiles the judge, or returns "" where that cannot be done here.
@@ -42,23 +43,6 @@ func build(t *testing.T) string {
 		t.Fatalf("the judge needs g++ and libcgal-dev: %v\n%s", err, out)
 	}
 	t.Log("not run: needs g++ and libcgal-dev")
-	return ""
-}
-
-// meshSet returns the folder of the outside meshes, or "" where it is absent.
-func meshSet(t *testing.T) string {
-	t.Helper()
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "meshes")
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
-		return filepath.Join(dir, "files")
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
-	}
-	t.Log("not run: outside masters (needs the mesh set)")
 	return ""
 }
 
@@ -273,7 +257,7 @@ func TestJudge(t *testing.T) {
 			judged(t, exe, m)
 		})
 	}
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}
@@ -283,16 +267,11 @@ func TestJudge(t *testing.T) {
 	}
 	for _, n := range names {
 		t.Run(n, func(t *testing.T) {
-			m, _, err := meshfile.Read(filepath.Join(dir, n), meshfile.Options{})
+			m, _, err := meshfile.Read(filepath.Join(dir, "files", n), meshfile.Options{})
 			if err != nil {
 				t.Fatal(err)
 			}
-			r := &mesh.Mesh{F: m.F}
-			o, k := m.Box().Centre(), 60/m.Box().Longest()
-			for _, p := range m.V {
-				r.V = append(r.V, p.Sub(o).Mul(k))
-			}
-			judged(t, exe, r)
+			judged(t, exe, outside.At60(m))
 		})
 	}
 }

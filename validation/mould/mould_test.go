@@ -27,24 +27,8 @@ import (
 	"pourwright/internal/shape/solid"
 	"pourwright/internal/shape/voxel"
 	"pourwright/internal/working/sequence"
+	"pourwright/validation/outside"
 )
-
-// meshSet returns the folder of the outside meshes, or "" where it is absent.
-func meshSet(t *testing.T) string {
-	t.Helper()
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "meshes")
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
-		return dir
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
-	}
-	t.Log("not run: outside masters (needs the mesh set)")
-	return ""
-}
 
 const jobText = `[master]
 mesh = "piece.stl"
@@ -415,7 +399,7 @@ func TestExamples(t *testing.T) {
 
 // TestScans plans the castable meshes of the outside set at 60 mm.
 func TestScans(t *testing.T) {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}
@@ -444,12 +428,7 @@ func TestScans(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			k := 60 / m.Box().Longest()
-			o := m.Box().Centre()
-			r := &mesh.Mesh{F: m.F}
-			for _, p := range m.V {
-				r.V = append(r.V, p.Sub(o).Mul(k))
-			}
+			r := outside.At60(m)
 			finish(t, r, jobText).check(t, r)
 		})
 	}

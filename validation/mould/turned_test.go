@@ -13,13 +13,14 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
 
 // TestTurned plans sound meshes turned at random and scaled to 20 to 150 mm:
 // the solids must come out whole whatever the position. Three meshes once; at
 // full size all of them, castable or not, five times.
 func TestTurned(t *testing.T) {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}

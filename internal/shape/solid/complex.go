@@ -213,6 +213,3 @@ func (c *Complex) solid(l Label) *mesh.Mesh {
 
 // Volume returns the volume of the cells with label l, mm3.
 func (c *Complex) Volume(l Label) float64 { return c.solid(l).Volume() }
-
-// At returns corner i in mm.
-func (c *Complex) At(i int32) vec.V3 { return c.V[i].vec() }

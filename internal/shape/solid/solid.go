@@ -42,9 +42,6 @@ type Tri struct {
 	fresh       bool // cut by the latest insertion
 }
 
-// Snap puts p on the lattice.
-func Snap(p vec.V3) vec.V3 { return pointOf(p).vec() }
-
 // Block returns the complex of one box, rounded to the lattice, filled with l.
 func Block(b vec.Box, l Label) *Complex { return block(b, l) }
 
