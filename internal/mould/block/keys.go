@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"pourwright/internal/ground/vec"
-	"pourwright/internal/mould/parting"
 )
 
 // Keys: common practice gives about 5 mm of depth and "away from the object";
@@ -14,7 +13,8 @@ const (
 	keyClear = 5.0  // mm from cavity, channels and edge
 	keyPitch = 40.0 // mm, more keys are set where the next is farther
 	keyRise  = 0.3  // of the diameter, that the parting surface may rise over a key's foot
-	keyTurn  = 60.0 // mm3 in the way of a half that is turned; 50 are asked
+	keyTurn  = 65.0 // mm3 in the way of a half that is turned; 50 are asked
+	mostKeys = 24
 )
 
 // spots lists the places where a key of diameter d fits.
@@ -66,16 +66,22 @@ func (k *work) flatness() func(x, y, r float64) bool {
 //
 // Keys on the right stand on half 2 and enter half 1, keys on the left stand on
 // half 1. Half 2 turned about z then brings its keys to where half 1 has no
-// socket, and turned over it lays a flat back against the keys of half 1; so
-// two keys of more than 60 mm3, one on each side, are enough for all three
-// turns.
+// socket, and turned over it lays a flat back against the keys of half 1; so on
+// a flat parting two keys of more than 65 mm3, one on each side, are enough for
+// all three turns. On one that rises and falls more are set where they help.
+//
+// Before the parting surface is known (flat nil) only the room is tried.
 func (k *work) pickKeys(b vec.Box, flat func(x, y, r float64) bool) []Key {
 	for _, d := range []float64{10, 8, 6} {
-		keys := k.tryKeys(b, d, k.spots(b, d, flat))
+		spots := k.spots(b, d, flat)
+		keys := k.tryKeys(b, d, spots)
 		if len(keys) < 3 {
 			continue
 		}
-		if flat == nil || math.Min(turned('x', keys, b, k.l.Surface), turned('z', keys, b, k.l.Surface)) >= keyTurn {
+		if flat == nil {
+			return keys
+		}
+		if keys = k.holding(keys, d, spots); keys != nil {
 			return keys
 		}
 	}
@@ -89,13 +95,7 @@ func (k *work) pickKeys(b vec.Box, flat func(x, y, r float64) bool) []Key {
 func (k *work) tryKeys(b vec.Box, d float64, spots []vec.V2) []Key {
 	c := b.Centre()
 	var keys []Key
-	near := func(p vec.V2) float64 {
-		r := math.Inf(1)
-		for _, q := range keys {
-			r = math.Min(r, math.Hypot(p.X-q.At.X, p.Y-q.At.Y))
-		}
-		return r
-	}
+	near := func(p vec.V2) float64 { return nearest(keys, p) }
 	add := func(p vec.V2) {
 		depth := keyDepth
 		if p.X < c.X {
@@ -131,7 +131,7 @@ func (k *work) tryKeys(b vec.Box, d float64, spots []vec.V2) []Key {
 	if !spread(keys, c) {
 		return nil
 	}
-	for len(keys) < 24 {
+	for len(keys) < mostKeys {
 		best, at := keyPitch, -1
 		for i, p := range spots {
 			if r := near(p); r > best+1e-9 {
@@ -155,54 +155,6 @@ func spread(keys []Key, c vec.V3) bool {
 		up, down = up || q.At.Y > c.Y, down || q.At.Y <= c.Y
 	}
 	return len(keys) >= 3 && left && right && up && down
-}
-
-// Turned returns the volume in mm3 by which keys stand in the way when half 2
-// is turned by 180 degrees about the block's axis 'x', 'y' or 'z'; turned over,
-// it is pushed back under the parting, its flat back against half 1.
-func (l *Layout) Turned(axis byte) float64 {
-	return turned(axis, l.Keys, l.Box(), l.Surface)
-}
-
-// turned works in the frame of the keys and of box b, whose centre is the
-// block's. Turned over, the back of half 2 fills the place of every key that
-// stands on half 1 (a back holds no sockets). Turned about z, each key of
-// either half meets the rubber of the other that is not its socket: both are
-// integrated over columns 0.25 mm apart; metal has no part in it, since keys
-// and their images may lie over it (that share is left out).
-func turned(axis byte, keys []Key, b vec.Box, s *parting.Surface) float64 {
-	v := 0.0
-	if axis != 'z' {
-		for _, q := range keys {
-			if q.Depth < 0 {
-				v += q.Volume()
-			}
-		}
-		return v
-	}
-	const h = 0.25
-	c := b.Centre()
-	for _, q := range keys {
-		x0, y0 := 2*c.X-q.At.X, 2*c.Y-q.At.Y // where the turn takes it
-		r := q.Diameter / 2
-		for y := -r; y <= r; y += h {
-			for x := -r; x <= r; x += h {
-				t := q.height(math.Hypot(x, y))
-				if t <= 0 {
-					continue
-				}
-				// A socket of the other half that the key falls into takes it.
-				socket := 0.0
-				for _, p := range keys {
-					if (p.Depth > 0) == (q.Depth > 0) {
-						socket = math.Max(socket, p.height(math.Hypot(x0+x-p.At.X, y0+y-p.At.Y)))
-					}
-				}
-				v += math.Max(0, t-socket) * h * h
-			}
-		}
-	}
-	return v
 }
 
 // height returns how far the key stands above its foot at a distance from its

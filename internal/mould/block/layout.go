@@ -27,6 +27,17 @@ var sideNames = [6]string{"left (-x)", "right (+x)", "bottom (-y)", "cup side (+
 // String names the side as the plan does.
 func (s Side) String() string { return sideNames[s] }
 
+// out is the sense in which the side looks along its axis.
+func (s Side) out() float64 { return float64(2*(int(s)%2) - 1) }
+
+// of returns the coordinate of that side of a box.
+func (s Side) of(b vec.Box) float64 {
+	if int(s)%2 == 1 {
+		return b.Max.At(int(s) / 2)
+	}
+	return b.Min.At(int(s) / 2)
+}
+
 // Rule is what fixes one side of the block: were the side any nearer, the rule
 // would be broken.
 type Rule struct {
@@ -36,6 +47,9 @@ type Rule struct {
 	From  string  // from what the value is measured to the side
 	At    float64 // block coordinate of the side, along its axis
 }
+
+// beyond returns how far outside a side at x the rule wants it.
+func (r Rule) beyond(x float64) float64 { return r.Side.out() * (r.At - x) }
 
 // Key is one frustum. It stands on half 2 and enters half 1 where Depth > 0,
 // the other way round where Depth < 0. Its axis is along z.
@@ -98,6 +112,7 @@ type Layout struct {
 	Figures       []plan.Figure
 	Tried         []plan.Trial
 
+	asked  []Rule       // all rules of all sides; At is how near each lets its side come
 	bodies []*mesh.Mesh // the castings, block frame
 	away   *face        // castings and channels on the parting face
 }

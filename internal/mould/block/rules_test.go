@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"math"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
@@ -164,17 +165,14 @@ func turnedSolid(l *Layout, s *Solids, axis byte) float64 {
 	return v
 }
 
-// checkSides measures each side against the rule that the plan names for it.
+// checkSides measures each side against the rule that the plan names for it,
+// and brings each 1 mm nearer: that rule must be among the broken ones.
 func checkSides(t *testing.T, name string, l *Layout) {
 	t.Helper()
-	castings, ways := vec.Empty(), vec.Empty()
+	castings, ways := vec.Empty(), waysBox(l.Channels, l.Size.Y/2)
 	for _, b := range l.bodies {
 		castings = castings.Join(b.Box())
 	}
-	for i := range l.Channels {
-		ways = ways.Join(l.Channels[i].Mesh().Box())
-	}
-	ways.Max.Y = math.Min(ways.Max.Y, l.Size.Y/2)
 	half := l.Size.Mul(0.5)
 	for s, r := range l.Rules {
 		axis, out := s/2, float64(2*(s%2)-1)
@@ -191,6 +189,27 @@ func checkSides(t *testing.T, name string, l *Layout) {
 		}
 		if side := out * half.At(axis); math.Abs(out*(side-at)-r.Value) > 3*solid.Lattice || r.Name == "" || r.Value <= 0 {
 			t.Errorf("%s: the %v side stands %.4f mm from %s, its rule (%s) asks %.4f", name, r.Side, out*(side-at), r.From, r.Name, r.Value)
+		}
+		b := l.Box()
+		if x := l.Broken(b); len(x) > 0 {
+			t.Errorf("%s: the block as laid out breaks %v", name, x)
+		}
+		nearer := vec.V3{}
+		switch axis {
+		case 0:
+			nearer.X = out
+		case 1:
+			nearer.Y = out
+		case 2:
+			nearer.Z = out
+		}
+		if out > 0 {
+			b.Max = b.Max.Sub(nearer)
+		} else {
+			b.Min = b.Min.Sub(nearer)
+		}
+		if x := l.Broken(b); !slices.ContainsFunc(x, func(q Rule) bool { return q.Side == r.Side && q.Name == r.Name && q.From == r.From }) {
+			t.Errorf("%s: the %v side 1 mm nearer breaks %v, not %s", name, r.Side, x, r.Name)
 		}
 	}
 }

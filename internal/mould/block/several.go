@@ -130,7 +130,7 @@ func (k *work) roughly(list []cavity) float64 {
 	if k.d.Margin != nil {
 		plain = *k.d.Margin
 	}
-	b, _ := k.sides(castings, ways, 0, plain, plain)
+	b, _, _ := k.sides(castings, ways, 0, plain, plain)
 	return volumeOf(b)
 }
 
@@ -155,12 +155,25 @@ func (k *work) union(list []cavity, met bool) (castings, ways vec.Box, m *mesh.M
 	return castings, ways, m
 }
 
+// waysBox returns the box of what of the channels lies below the rim.
 func waysBox(channels []Channel, rim float64) vec.Box {
 	b := vec.Empty()
 	for i := range channels {
-		b = b.Join(channels[i].Mesh().Box())
+		m := channels[i].Mesh()
+		for _, p := range m.V {
+			if p.Y <= rim {
+				b = b.Add(p)
+			}
+		}
+		for _, t := range m.F {
+			for e := range 3 {
+				p, q := m.V[t[e]], m.V[t[(e+1)%3]]
+				if p.Y <= rim && q.Y > rim {
+					b = b.Add(p.Lerp(q, (rim-p.Y)/(q.Y-p.Y)))
+				}
+			}
+		}
 	}
-	b.Max.Y = math.Min(b.Max.Y, rim)
 	return b
 }
 

@@ -26,6 +26,7 @@ type choice struct {
 	set   int // bit 0 left, 1 right, 2 bottom
 	box   vec.Box
 	rules [6]Rule
+	asked []Rule
 }
 
 func (c *choice) name() string {
@@ -70,7 +71,7 @@ func (k *work) enclose() error {
 			break
 		}
 		c := choice{set: set}
-		c.box, c.rules = k.sides(castings, ways, set, plain, keyed)
+		c.box, c.rules, c.asked = k.sides(castings, ways, set, plain, keyed)
 		list = append(list, c)
 	}
 	slices.SortStableFunc(list, func(a, b choice) int { return cmpFloat(volumeOf(a.box), volumeOf(b.box)) })
@@ -108,11 +109,15 @@ func (k *work) report(c choice, castings vec.Box) {
 	l := k.l
 	mid := c.box.Centre()
 	l.Rules = c.rules
-	for i, x := range []float64{c.box.Min.X - mid.X, c.box.Max.X - mid.X, c.box.Min.Y - mid.Y, c.box.Max.Y - mid.Y, c.box.Min.Z - mid.Z, c.box.Max.Z - mid.Z} {
-		l.Rules[i].At = x
+	for _, r := range c.asked {
+		r.At -= mid.At(int(r.Side) / 2)
+		l.asked = append(l.asked, r)
 	}
-	l.Margins = [6]float64{castings.Min.X - c.box.Min.X, c.box.Max.X - castings.Max.X, castings.Min.Y - c.box.Min.Y,
-		c.box.Max.Y - castings.Max.Y, castings.Min.Z - c.box.Min.Z, c.box.Max.Z - castings.Max.Z}
+	for i := range l.Rules {
+		s := Side(i)
+		l.Rules[i].At = s.of(l.Box())
+		l.Margins[i] = s.out() * (s.of(c.box) - s.of(castings))
+	}
 	for i, r := range l.Rules {
 		l.figure("block side, "+sideNames[i], r.Value, "mm", "the farthest that the rules ask: "+r.Name+", from "+r.From+"; 1 mm less breaks it", ours, map[string]float64{"at": r.At})
 	}
@@ -125,11 +130,7 @@ func (k *work) report(c choice, castings vec.Box) {
 		limited(l.finding("keys", "should", nil, "no room for keys that keep 5 mm from cavity, channels and edge and hold the halves one way only",
 			"widen [block] margin to 20, or hold the halves in a box that locates them"), 0, 3)
 	}
-	for i := range l.Keys {
-		p := l.Keys[i].At.Sub(mid)
-		p.Z = l.Surface.At(p.X, p.Y)
-		l.Keys[i].At = p
-	}
+	l.Keys = l.standing(l.Keys, mid)
 	if l.Keys != nil {
 		for _, axis := range []string{"x", "y", "z"} {
 			l.figure("keys in the way of half 2 turned about "+axis, l.Turned(axis[0]), "mm3", "overlap of the keys with the other half after a turn by 180 degrees", "geometry", nil)
@@ -152,55 +153,65 @@ func moved(m *mesh.Mesh, t vec.V3) *mesh.Mesh {
 	return r
 }
 
-// sides returns the block for one choice of sides that carry keys: on each
-// side the farthest of what the rules ask.
-func (k *work) sides(castings, ways vec.Box, set int, plain, keyed float64) (vec.Box, [6]Rule) {
+// sides returns the block for one choice of sides that carry keys: each side
+// as near as the rules let it be. Of every side the binding rule is returned,
+// and all that were asked.
+func (k *work) sides(castings, ways vec.Box, set int, plain, keyed float64) (vec.Box, [6]Rule, []Rule) {
+	asked := k.asks(castings, ways, set, plain, keyed)
 	var r [6]Rule
-	for s := range r {
-		r[s] = Rule{Side: Side(s)}
-	}
-	round := math.Min(cupRubber, plain)
-	var at [6]float64
-	ask := func(s Side, out, from, value float64, name, what string) {
-		if x := out * (from + out*value); r[s].Name == "" || x > out*at[s] {
-			at[s] = from + out*value
-			r[s].Value, r[s].Name, r[s].From = value, name, what
+	for _, a := range asked {
+		if q := &r[a.Side]; q.Name == "" || a.beyond(q.At) > 0 {
+			*q = a
 		}
 	}
-	margin := func(bit int) (float64, string) {
-		if k.d.Margin != nil {
-			return plain, "[block] margin"
-		}
-		if set>>bit&1 != 0 {
-			return keyed, "rubber on a side that carries keys"
-		}
-		return plain, "rubber beside the casting"
-	}
-	v, name := margin(0)
-	ask(Left, -1, castings.Min.X, v, name, "the casting")
-	ask(Left, -1, ways.Min.X, round, "rubber round cup and channels", "the channel")
-	v, name = margin(1)
-	ask(Right, 1, castings.Max.X, v, name, "the casting")
-	ask(Right, 1, ways.Max.X, round, "rubber round cup and channels", "the channel")
-	v, name = margin(2)
-	ask(Bottom, -1, castings.Min.Y, v, name, "the casting")
-	ask(Bottom, -1, ways.Min.Y, round, "rubber round cup and channels", "the channel")
-	ask(Up, 1, castings.Max.Y, k.rim-castings.Max.Y, k.headRule, "the casting's top")
-	_, behind := margin(3)
-	if k.d.Margin == nil {
-		behind = "rubber behind the casting"
-	}
-	back := func(s Side, out, c, w float64) {
-		ask(s, out, c, plain, behind, "the casting")
-		ask(s, out, w, round, "rubber round cup and channels", "the channel")
-		ask(s, out, k.edge, keyDepth+math.Min(leastMargin, plain), "rubber behind a key", "the parting surface")
-	}
-	back(Back2, -1, castings.Min.Z, ways.Min.Z)
-	back(Back1, 1, castings.Max.Z, ways.Max.Z)
-	b := vec.Box{Min: vec.V3{X: at[Left], Y: at[Bottom], Z: at[Back2]}, Max: vec.V3{X: at[Right], Y: at[Up], Z: at[Back1]}}
+	b := vec.Box{Min: vec.V3{X: r[Left].At, Y: r[Bottom].At, Z: r[Back2].At}, Max: vec.V3{X: r[Right].At, Y: r[Up].At, Z: r[Back1].At}}
 	// The block's half sizes stand on the lattice of the solids.
 	c, s := b.Centre(), b.Size()
 	half := func(x float64) float64 { return math.Ceil(x/2/solid.Lattice-1e-6) * solid.Lattice }
 	e := vec.V3{X: half(s.X), Y: half(s.Y), Z: half(s.Z)}
-	return vec.Box{Min: c.Sub(e), Max: c.Add(e)}, r
+	return vec.Box{Min: c.Sub(e), Max: c.Add(e)}, r, asked
+}
+
+// asks lists how near every rule lets every side come; work frame.
+func (k *work) asks(castings, ways vec.Box, set int, plain, keyed float64) []Rule {
+	var list []Rule
+	ask := func(s Side, from, value float64, name, what string) {
+		list = append(list, Rule{Side: s, Name: name, Value: value, From: what, At: from + s.out()*value})
+	}
+	round := math.Min(cupRubber, plain)
+	for _, s := range []Side{Left, Right, Bottom} {
+		v, name := plain, "rubber beside the casting"
+		switch {
+		case k.d.Margin != nil:
+			name = "[block] margin"
+		case set>>s&1 != 0:
+			v, name = keyed, "rubber on a side that carries keys"
+		}
+		ask(s, s.of(castings), v, name, "the casting")
+		ask(s, s.of(ways), round, "rubber round cup and channels", "the channel")
+	}
+	ask(Up, castings.Max.Y, k.rim-castings.Max.Y, k.headRule, "the casting's top")
+	behind := "rubber behind the casting"
+	if k.d.Margin != nil {
+		behind = "[block] margin"
+	}
+	for _, s := range []Side{Back2, Back1} {
+		ask(s, s.of(castings), plain, behind, "the casting")
+		ask(s, s.of(ways), round, "rubber round cup and channels", "the channel")
+		ask(s, k.edge, keyDepth+math.Min(leastMargin, plain), "rubber behind a key", "the parting surface")
+	}
+	return list
+}
+
+// Broken lists the rules that a block of the given size, b in the block frame,
+// would break: those whose side it brings nearer than they ask. The block as
+// laid out breaks none.
+func (l *Layout) Broken(b vec.Box) []Rule {
+	var list []Rule
+	for _, r := range l.asked {
+		if r.beyond(r.Side.of(b)) > 3*solid.Lattice {
+			list = append(list, r)
+		}
+	}
+	return list
 }
