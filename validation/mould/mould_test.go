@@ -5,8 +5,6 @@
 package mould
 
 import (
-	"bytes"
-	"context"
 	"encoding/json"
 	"maps"
 	"math"
@@ -26,83 +24,8 @@ import (
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/solid"
 	"pourwright/internal/shape/voxel"
-	"pourwright/internal/working/sequence"
 	"pourwright/validation/outside"
 )
-
-const jobText = `[master]
-mesh = "piece.stl"
-unit = "mm"
-[rubber]
-kind = "condensation-heat-30"
-[alloy]
-kind = "pewter-92-7-1"
-origin = "certified"
-[order]
-castings = 10
-use = "decor"
-`
-
-// finished is a plan with its solids read back from its own files.
-type finished struct {
-	plan                 *plan.Plan
-	master               *mesh.Mesh // in the block frame
-	half1, half2, cavity *mesh.Mesh
-}
-
-func finish(t *testing.T, m *mesh.Mesh, text string) *finished {
-	t.Helper()
-	var b bytes.Buffer
-	if err := meshfile.WriteSTL(&b, m); err != nil {
-		t.Fatal(err)
-	}
-	j, err := job.Parse(filepath.Join(t.TempDir(), "job.toml"), []byte(text))
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := sequence.Make(context.Background(), j, sequence.Setting{Mesh: b.Bytes()})
-	if err != nil {
-		t.Fatal(err)
-	}
-	checkSchema(t, r.JSON)
-	f := &finished{plan: &plan.Plan{}}
-	if err := json.Unmarshal(r.JSON, f.plan); err != nil {
-		t.Fatal(err)
-	}
-	if f.plan.Verdict == plan.No {
-		return f
-	}
-	for _, x := range r.Files {
-		var to **mesh.Mesh
-		switch x.Name {
-		case "half-1.stl":
-			to = &f.half1
-		case "half-2.stl":
-			to = &f.half2
-		case "cavity.stl":
-			to = &f.cavity
-		default:
-			continue
-		}
-		var b bytes.Buffer
-		if err := x.Write(&b); err != nil {
-			t.Fatal(err)
-		}
-		if *to, _, err = meshfile.Parse(b.Bytes(), x.Name, meshfile.Options{}); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if f.half1 == nil || f.half2 == nil || f.cavity == nil {
-		t.Fatal("a solid is missing")
-	}
-	q := f.plan.Block.Frame
-	stl, _, err := meshfile.Parse(b.Bytes(), "piece.stl", meshfile.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	f.master = stl.Into(vec.Frame{Origin: vec.FromArray(q.Origin), X: vec.FromArray(q.X), Y: vec.FromArray(q.Y), Z: vec.FromArray(q.Z)})
-	return f
-}
 
 // checkSolids: closed, free of crossings as float32, filling the block.
 func (f *finished) checkSolids(t *testing.T) {
@@ -190,38 +113,6 @@ func (f *finished) checkLine(t *testing.T, m *mesh.Mesh) {
 	}
 	if worst > 1e-4*size {
 		t.Errorf("the line leaves the master by %.2e of its size", worst/size)
-	}
-}
-
-// checkOpening moves each half out in steps of a quarter of the thinnest
-// section; outside the gaps of the listed undercuts, widened by two cells, it
-// may meet 0.1 % of the master's volume.
-func (f *finished) checkOpening(t *testing.T) {
-	const h = 0.37
-	m := f.spans(f.master, h)
-	gap := f.gaps(m)
-	v := f.plan.Master.Volume
-	step := min(max(f.plan.Master.Thinnest/4, 0.1), 1)
-	box := f.master.Box()
-	for k, half := range []*mesh.Mesh{f.half1, f.half2} {
-		dir := 1 - 2*float64(k)
-		c := f.spans(half, h)
-		worst, high := 0.0, 0.0
-		for lift := 0.0; lift < box.Size().Z+step; lift += step {
-			w := 0.0
-			for q := range m.Len() {
-				if !gap[q] && len(m.Of(q)) > 0 {
-					w += common(c.Of(q), m.Of(q), dir*lift)
-				}
-			}
-			if w*h*h > worst {
-				worst, high = w*h*h, lift
-			}
-		}
-		t.Logf("half %d meets %.3f %% of the master on its way, most after %.2f mm; pull %v", k+1, 100*worst/v, high, f.plan.Split.Pull)
-		if worst > 1e-3*v {
-			t.Errorf("half %d meets %.3f %% of the master outside the undercuts", k+1, 100*worst/v)
-		}
 	}
 }
 
@@ -383,6 +274,11 @@ func (f *finished) check(t *testing.T, m *mesh.Mesh) {
 	f.checkBoxes(t)
 	f.checkOpening(t)
 	f.checkReach(t)
+	f.checkKeys(t)
+	f.checkAir(t)
+	f.checkSides(t)
+	f.checkMargins(t)
+	f.checkMasses(t)
 }
 
 func TestExamples(t *testing.T) {
@@ -392,7 +288,11 @@ func TestExamples(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			finish(t, m, jobText).check(t, m)
+			j, err := job.Load(filepath.Join("..", "..", "examples", p.Name, "job.toml"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			finishJob(t, m, j).check(t, m)
 		})
 	}
 }
