@@ -1,0 +1,207 @@
+package heat
+
+import (
+	"math"
+
+	"pourwright/internal/ground/par"
+)
+
+// edge is how one side of the block shows in the ghost cells: a ghost holds
+// turn*T + add, so that the flux through the side is u (T - out).
+//
+//	u = 1/(h/2k + boards + 1/H),  T_ghost = T - (h/k) u (T - out)
+type edge struct {
+	turn, add float32
+	u, out    float64   // W/(m2 K), K over the air
+	board     []float64 // K over the air, boards that store heat; nil if there are none
+	in, outer float64   // W/(m2 K) from cell to board and from board to outside
+	store     float64   // J/(m2 K)
+}
+
+func newEdge(s Side, h, k float64, cells int) edge {
+	e := edge{out: s.T}
+	if s.Capacity > 0 {
+		e.in = 1 / (h/(2*k) + s.Board/2)
+		if s.H > 0 {
+			e.outer = 1 / (s.Board/2 + 1/s.H)
+		}
+		e.store = s.Capacity
+		e.board = make([]float64, cells)
+		return e
+	}
+	if s.H > 0 {
+		e.u = 1 / (h/(2*k) + s.Board + 1/s.H)
+	}
+	b := h / k * e.u
+	e.turn, e.add = float32(1-b), float32(b*s.T)
+	return e
+}
+
+// ghost fills one ghost cell from its neighbour and returns the heat that leaves
+// the rubber through it, J per m2; loss is what leaves the boards, J per m2.
+// f counts the faces of the side.
+func (e *edge) ghost(t []float32, from, to, f int, dt, hk float64) (out, loss float64) {
+	x := float64(t[from])
+	if e.board == nil {
+		t[to] = float32(e.turn*t[from]) + e.add
+		q := e.u * (x - e.out) * dt
+		return q, q
+	}
+	b := (e.store*e.board[f] + dt*(e.in*x+e.outer*e.out)) / (e.store + dt*(e.in+e.outer))
+	e.board[f] = b
+	t[to] = float32(x - hk*e.in*(x-b))
+	return e.in * (x - b) * dt, e.outer * (b - e.out) * dt
+}
+
+// ghosts fills the ghost cells that plane k reads and returns the heat that
+// leaves the block, J.
+func (r *Run) ghosts(t []float32, k int, dt float64) float64 {
+	p := &r.pad
+	hk := r.h / r.p.Rubber.K
+	sum := 0.0
+	add := func(side, from, to, f int) {
+		_, l := r.edges[side].ghost(t, from, to, f, dt, hk)
+		sum += l
+	}
+	for j := range p.ny {
+		a, b := p.id(0, j, k), p.id(p.nx-1, j, k)
+		add(XLow, a, a-1, k*p.ny+j)
+		add(XHigh, b, b+1, k*p.ny+j)
+	}
+	for i := range p.nx {
+		a, b := p.id(i, 0, k), p.id(i, p.ny-1, k)
+		add(YLow, a, a-p.sx, k*p.nx+i)
+		add(YHigh, b, b+p.sx, k*p.nx+i)
+	}
+	if k == 0 {
+		for j := range p.ny {
+			for i := range p.nx {
+				q := p.id(i, j, k)
+				add(ZLow, q, q-p.sxy, j*p.nx+i)
+			}
+		}
+	}
+	if k == p.nz-1 {
+		for j := range p.ny {
+			for i := range p.nx {
+				q := p.id(i, j, k)
+				add(ZHigh, q, q+p.sxy, j*p.nx+i)
+			}
+		}
+	}
+	for _, c := range r.caps[r.capPlane[k]:r.capPlane[k+1]] {
+		sum -= r.edges[c.side].u * (float64(t[c.id]) - r.edges[c.side].out) * dt
+	}
+	return sum * r.h * r.h
+}
+
+// capped is a metal cell on a side of the block: what the rubber's field holds
+// there is no rubber and loses nothing.
+type capped struct {
+	id   int32
+	side uint8
+}
+
+// rubberStep takes the rubber forward by one explicit step of dt from r.t to r.u
+// and swaps the two. after is the time from the start of the coupling step to the
+// middle of this one, for the metal's temperature. It returns the heat that
+// leaves the block and, in an open mould, the heat that leaves its inner faces.
+//
+//	T'[i] = T[i] + r (sum of six neighbours - 6 T[i]),  r = k dt/(rho c h^2)
+//
+// and in cells at walls, with the metal's temperature held,
+//
+//	T' = (C T + dt (kh sum (T_n - T) + sum G T_m)) / (C + dt (sum G + G_air))
+func (r *Run) rubberStep(dt, after float64, list *patch) (outside, inside float64) {
+	p := &r.pad
+	ratio := float32(r.p.Rubber.K / (r.p.Rubber.Density * r.p.Rubber.Cp) * dt / (r.h * r.h))
+	par.For(p.nz, r.chunk, func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			r.lossOut[k] = r.ghosts(r.t, k, dt)
+			at := p.id(0, 0, k)
+			r.kernel.plane(r.u[at:], r.t, at, p, ratio)
+			r.lossIn[k] = r.mendPlane(list, k, dt, after)
+		}
+	})
+	for k := range p.nz {
+		outside += r.lossOut[k]
+		inside += r.lossIn[k]
+	}
+	r.t, r.u = r.u, r.t
+	return outside, inside
+}
+
+// mendPlane repairs the listed cells of a plane after the plain kernel.
+func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
+	kh := r.p.Rubber.K * r.h
+	for c := list.plane[k]; c < list.plane[k+1]; c++ {
+		m := &list.cells[c]
+		t := float64(r.t[m.id])
+		s := 0.0
+		for a := range 6 {
+			if m.mask>>a&1 != 0 {
+				s += float64(r.t[int(m.id)+r.pad.off[a]])
+			}
+		}
+		s = kh * (s - float64(m.count)*t)
+		g, gt := m.air, 0.0
+		if r.full {
+			for w := m.w0; w < m.w1; w++ {
+				f := &r.walls[w]
+				g += f.g
+				gt += f.g * (f.tm + f.rate*after)
+			}
+		}
+		n := float32((m.c*t + dt*(s+gt)) / (m.c + dt*g))
+		r.u[m.id] = n
+		// What is written is rounded: hand on the flux of the rounded value.
+		x := float64(n)
+		rest := 0.0
+		if g > 0 {
+			rest = ((m.c*(x-t)/dt - s) - (gt - g*x)) / g
+		}
+		lost += m.air * (x - rest) * dt
+		if r.full {
+			for w := m.w0; w < m.w1; w++ {
+				f := &r.walls[w]
+				f.heat += f.g * (f.tm + f.rate*after - x + rest) * dt
+			}
+		}
+	}
+	return lost
+}
+
+// resist sets the walls' conductances at time t since the pour.
+//
+//	G = h^2 / (g 2 theta h/k_r + (1 - theta) h/k_s + 1/(h_c n))
+//
+// with g = 1/2 in the end. Until alpha t = 6 h^2 the layer of thickness 2 d, d =
+// theta h n, takes up heat like a half space whose face is held:
+//
+//	Fo = alpha t/(2 d)^2,  eta = 1/(2 sqrt Fo),  ierfc = exp(-eta^2)/sqrt(pi) - eta erfc(eta)
+//	g = sqrt(pi Fo) (1 - (1/sqrt(pi) - ierfc)/eta)
+//
+// which makes k dT/(2 d g) the exact flux when T is the mean of the layer.
+func (r *Run) resist(t float64) {
+	k, alpha := r.p.Rubber.K, r.p.Rubber.Diffusivity()
+	early := alpha*t < 6*r.h*r.h
+	if !early && r.settled {
+		return
+	}
+	r.settled = !early
+	par.For(len(r.walls), 1024, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			w := &r.walls[i]
+			th, n := float64(w.theta), float64(w.normal)
+			d := math.Max(th*r.h*n, 0.02*r.h)
+			g := 0.5
+			if fo := alpha * t / (4 * d * d); early && fo < 40 {
+				eta := 1 / (2 * math.Sqrt(fo))
+				ie := math.Exp(-eta*eta)/math.Sqrt(math.Pi) - eta*math.Erfc(eta)
+				g = math.Sqrt(math.Pi*fo) * (1 - (1/math.Sqrt(math.Pi)-ie)/eta)
+			}
+			w.half = 2 * g
+			w.g = r.h * r.h / (2*g*th*r.h/k + (1-th)*r.h/r.p.Metal.KSolid + 1/(r.p.Contact*n))
+		}
+	})
+}

@@ -1,0 +1,413 @@
+package heat
+
+import (
+	"context"
+	"math"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
+	"pourwright/internal/shape/grid"
+)
+
+// Run is a mould in time. It is not safe for use by several goroutines at once.
+type Run struct {
+	Time   float64    // s since the Run was made
+	Poured float64    // s since the last pour
+	Shots  int        // pours so far
+	Steps  int        // coupling steps so far
+	Sweeps int        // sweeps over the metal so far
+	Volume float64    // m3 of metal that the cells hold
+	Lost   float64    // m3 of the cavity in parts too thin for the cells
+	Watch  func(*Run) // called after each coupling step; nil is not called
+
+	p                 Problem
+	grid              grid.Grid
+	h                 float64 // m
+	cell              float64 // J/K of a whole rubber cell
+	pad               padded
+	tab               *table
+	kernel            *kernel
+	chunk, blockChunk int
+
+	full, apart bool // metal in the cavity; halves apart
+	openH       float64
+	step1       float64 // s, explicit step of the rubber
+	metalStep1  float64 // s, explicit step of the metal
+
+	t, u             []float32 // K over the air, padded; u is the next
+	edges            [6]edge
+	caps             []capped
+	capPlane         []int32
+	lossOut, lossIn  []float64 // J, by plane
+	walls            []wall
+	shut, both, open patch
+	mouths           []mouth
+	settled          bool // walls have their late conductance
+
+	b                                            *blocks
+	e                                            []float64 // enthalpy
+	delta, work, temp, next, base, src, w, l0, k []float32
+	src64                                        []float64
+	g                                            [3][]float32
+	st                                           stage
+	last                                         []float32 // temperature at the start of the step before, for the walls' rate
+	lastDt                                       float64
+
+	solid, cold []float32 // s since the pour at which each lane was solid, and 20 K colder; -1 not yet
+	hottest     float64   // K over the solidus
+	peak        []float32 // K over the air, padded
+	event       float64   // Time of the last pour or taking out
+	peaked      float64   // Time when peaks were last looked at
+	sum         Balance
+}
+
+// New lays out a Run: mould at its starting temperature, closed and empty.
+func New(ctx context.Context, p Problem) (*Run, error) {
+	p.fill()
+	if err := p.check(); err != nil {
+		return nil, err
+	}
+	g := p.Body.Grid
+	r := &Run{p: p, grid: g, h: g.H * 1e-3, pad: pad(g.NX, g.NY, g.NZ), tab: newTable(&p.Metal), kernel: &plain}
+	r.cell = p.Rubber.Density * p.Rubber.Cp * r.h * r.h * r.h
+	r.chunk = max(1, min(8, g.NZ/8))
+	for i, s := range p.Sides {
+		cells := [3]int{g.NY * g.NZ, g.NX * g.NZ, g.NX * g.NY}[i/2]
+		r.edges[i] = newEdge(s, r.h, p.Rubber.K, cells)
+	}
+	r.b = layBlocks(p.Body)
+	r.volumes()
+	r.step1 = r.build()
+	r.metalStep1 = r.conductances()
+	r.capSides()
+	if err := ctx.Err(); err != nil {
+		return nil, stopped(err)
+	}
+	n := (r.b.count + 2) * lanes
+	for _, s := range []*[]float32{&r.delta, &r.work, &r.temp, &r.next, &r.base, &r.src, &r.w, &r.l0, &r.k, &r.last,
+		&r.solid, &r.cold, &r.g[0], &r.g[1], &r.g[2]} {
+		*s = make([]float32, n)
+	}
+	r.e, r.src64 = make([]float64, n), make([]float64, n)
+	r.blockChunk = max(32, (r.b.count+7)/8)
+	r.st.pieces, r.st.tail = r.tab.pieces, piece{from: float32(r.tab.top()), slope: float32(r.tab.ratio)}
+	r.t, r.u, r.peak = make([]float32, r.pad.n), make([]float32, r.pad.n), make([]float32, r.pad.n)
+	r.lossOut, r.lossIn = make([]float64, g.NZ), make([]float64, g.NZ)
+	r.set(func(q int) float32 {
+		if p.Field != nil {
+			return p.Field[q] - float32(p.Air)
+		}
+		return float32(p.Start - p.Air)
+	})
+	copy(r.peak, r.t)
+	r.sum.Start = r.rubberHeat() + r.boardHeat()
+	return r, nil
+}
+
+// set fills the rubber's field.
+func (r *Run) set(f func(q int) float32) {
+	g := r.grid
+	par.For(g.NY*g.NZ, 64, func(lo, hi int) {
+		for row := lo; row < hi; row++ {
+			at := r.pad.id(0, row%g.NY, row/g.NY)
+			for i := range g.NX {
+				r.t[at+i] = f(row*g.NX + i)
+			}
+		}
+	})
+	copy(r.u, r.t)
+}
+
+// capSides lists the metal cells on the block's sides.
+func (r *Run) capSides() {
+	g := r.grid
+	for k := range g.NZ {
+		r.capPlane = append(r.capPlane, int32(len(r.caps)))
+		for n := r.b.plane[k] * lanes; n < r.b.plane[k+1]*lanes; n++ {
+			if r.b.cell[n] < 0 {
+				continue
+			}
+			i, j, _ := g.Cell(int(r.b.cell[n]))
+			for a, on := range [6]bool{i == 0, i == g.NX-1, j == 0, j == g.NY-1, k == 0, k == g.NZ-1} {
+				if on {
+					r.caps = append(r.caps, capped{int32(r.pad.id(i, j, k)), uint8(a)})
+				}
+			}
+		}
+	}
+	r.capPlane = append(r.capPlane, int32(len(r.caps)))
+}
+
+// Full reports whether there is metal in the cavity, Apart whether the halves
+// are apart.
+func (r *Run) Full() bool  { return r.full }
+func (r *Run) Apart() bool { return r.apart }
+
+// Pour fills the cavity with metal of T degC at once. It wants a closed, empty
+// mould and metal that is wholly liquid.
+func (r *Run) Pour(T float64) error {
+	if math.IsNaN(T) || math.IsInf(T, 0) {
+		return fault.New(fault.Input, "pour", "give the temperature in degrees C", "the metal's temperature is not a number")
+	}
+	if l := r.p.Metal.Liquidus(); T < l {
+		return fault.New(fault.Input, "pour", "pour hotter, or take the alloy whose liquid fraction ends lower",
+			"metal of %.1f degC is under its liquidus of %.1f degC and does not fill a mould", T, l)
+	}
+	e := r.tab.enthalpy(T)
+	return r.pour(func(int) float64 { return e })
+}
+
+// PourField fills the cavity with metal whose temperature differs from place to
+// place, as a filling leaves it: degC for each cell of the grid, read where there
+// is metal. Cells may be partly or wholly solid. A cell at a jump of the liquid
+// fraction is taken as liquid.
+func (r *Run) PourField(T []float32) error {
+	if len(T) != r.grid.Len() {
+		return fault.New(fault.Input, "pour", "give one temperature per cell", "%d temperatures for %d cells", len(T), r.grid.Len())
+	}
+	for l, c := range r.b.cell {
+		if c >= 0 && T[c]-T[c] != 0 {
+			return fault.New(fault.Input, "pour", "give temperatures in degrees C", "the metal's temperature in lane %d is not a number", l)
+		}
+	}
+	return r.pour(func(c int) float64 { return r.tab.enthalpy(float64(T[c])) })
+}
+
+func (r *Run) pour(e func(cell int) float64) error {
+	switch {
+	case r.b.cells == 0:
+		return fault.New(fault.Input, "pour", "use smaller cells", "no cell of %.3g mm has its centre in the cavity", r.grid.H)
+	case r.full:
+		return fault.New(fault.Input, "pour", "take the casting out first", "the cavity still holds metal")
+	case r.apart:
+		return fault.New(fault.Input, "pour", "close the mould first", "the halves are apart")
+	}
+	r.full, r.settled, r.Poured, r.lastDt = true, false, 0, 0
+	r.Shots++
+	r.hottest = math.Inf(-1)
+	for l, c := range r.b.cell {
+		r.solid[l], r.cold[l] = -1, -1
+		if c >= 0 {
+			r.e[l] = e(int(c))
+			r.hottest = math.Max(r.hottest, r.tab.temperature(r.e[l]))
+			if r.e[l] <= 0 {
+				r.solid[l] = 0
+			}
+			r.temp[l] = r.st.temperature(float32(r.e[l]))
+		}
+	}
+	r.sum.Poured += r.metalHeat()
+	r.event, r.peaked = r.Time, r.Time
+	return nil
+}
+
+// TakeOut lifts the casting out: its heat is booked as carried out.
+func (r *Run) TakeOut() error {
+	if !r.full {
+		return fault.New(fault.Input, "take out", "pour first", "there is no casting in the mould")
+	}
+	r.sum.CarriedOut += r.metalHeat()
+	r.full = false
+	r.event, r.peaked = r.Time, r.Time
+	return nil
+}
+
+// Open takes the halves apart: faces of cavity and parting lose heat to the air
+// with h W/(m2 K). A casting that is still in stays in contact with both halves.
+func (r *Run) Open(h float64) error {
+	if !(h >= 0) || math.IsInf(h, 0) {
+		return fault.New(fault.Input, "open", "10 W/(m2 K) is still air, 30 and more a fan", "a coefficient of %g W/(m2 K)", h)
+	}
+	r.apart, r.openH = true, h
+	r.expose()
+	return nil
+}
+
+// Close puts the halves together. The faces of an empty closed cavity are
+// insulated.
+func (r *Run) Close() { r.apart = false }
+
+// expose lists the cells to mend of an open mould.
+func (r *Run) expose() {
+	r.open.plane = r.both.plane
+	r.open.cells = append(r.open.cells[:0], r.both.cells...)
+	face := func(d, n float64) float64 { // W/K through d of rubber and the air's film
+		if r.openH == 0 {
+			return 0
+		}
+		return r.h * r.h / (d/r.p.Rubber.K + 1/(r.openH*n))
+	}
+	for c := range r.open.cells {
+		m := &r.open.cells[c]
+		for w := m.w0; w < m.w1 && !r.full; w++ {
+			m.air += face(float64(r.walls[w].theta)*r.h, float64(r.walls[w].normal))
+		}
+		for a := range 6 {
+			if m.parts>>a&1 != 0 {
+				m.mask &^= 1 << a
+				m.count--
+				m.air += face(r.h/2, 1)
+			}
+		}
+	}
+}
+
+// Advance goes on by the given time.
+func (r *Run) Advance(ctx context.Context, seconds float64) error {
+	if !(seconds >= 0) || math.IsInf(seconds, 0) {
+		return fault.New(fault.Input, "heat", "give a time in seconds", "a time of %g s", seconds)
+	}
+	if r.apart {
+		r.expose() // the casting may have been taken out since
+	}
+	for left := seconds; left > 1e-9*seconds; {
+		if err := ctx.Err(); err != nil {
+			return stopped(err)
+		}
+		dt := min(left, r.coupling())
+		if err := r.couple(dt); err != nil {
+			return err
+		}
+		left -= dt
+		if r.Watch != nil {
+			r.Watch(r)
+		}
+	}
+	return nil
+}
+
+// coupling returns the next coupling step: 3 % of the time since the pour, at
+// least a fiftieth of the rubber's explicit step, at most Problem.Step.
+func (r *Run) coupling() float64 {
+	if !r.full {
+		return r.step1
+	}
+	dt := math.Min(math.Max(0.03*r.Poured, 0.02*r.step1), r.p.Step)
+	if r.b.cells == r.grid.Len() { // no rubber at all
+		dt = math.Min(math.Max(0.03*r.Poured, 4*r.metalStep1), r.p.Step)
+	}
+	if dt > r.step1 {
+		dt = math.Floor(dt/r.step1+1e-6) * r.step1
+	}
+	return dt
+}
+
+// couple takes one coupling step.
+func (r *Run) couple(dt float64) error {
+	list := &r.shut
+	if r.apart {
+		list = &r.open
+	}
+	sub := int(math.Ceil(dt/r.step1 - 1e-6))
+	if r.full {
+		r.resist(r.Poured + dt/2)
+		r.face()
+	}
+	d := dt / float64(sub)
+	for i := range sub {
+		out, in := r.rubberStep(d, (float64(i)+0.5)*d, list)
+		r.sum.LostOutside += out
+		r.sum.LostOpen += in
+	}
+	r.Time += dt
+	r.Steps++
+	if !r.full {
+		r.raise()
+		return r.finite()
+	}
+	r.surface(dt)
+	copy(r.last, r.temp)
+	r.sum.LostMouth += r.metalStep(dt)
+	r.lastDt = dt
+	r.settle(dt)
+	r.Poured += dt
+	r.raise()
+	return r.finite()
+}
+
+// face tells the walls the metal's temperature and, from the step before, how
+// fast it changes.
+func (r *Run) face() {
+	shift := r.tab.solidus - r.p.Air
+	for i := range r.walls {
+		w := &r.walls[i]
+		t := float64(r.temp[w.lane])
+		w.tm, w.heat, w.rate = t+shift, 0, 0
+		if r.lastDt > 0 {
+			w.rate = (t - float64(r.last[w.lane])) / r.lastDt
+		}
+	}
+}
+
+// surface raises the walls' peaks: the rubber's own face stands at
+// T_r + q theta h/k 2g, its part of the series of resistances.
+func (r *Run) surface(dt float64) {
+	par.For(len(r.shut.cells), 1024, func(lo, hi int) {
+		for c := lo; c < hi; c++ {
+			m := &r.shut.cells[c]
+			for i := m.w0; i < m.w1; i++ {
+				w := &r.walls[i]
+				t := float64(r.t[m.id]) + w.heat/dt*w.half*float64(w.theta)/(r.p.Rubber.K*r.h)
+				w.peak = max(w.peak, float32(t))
+				if r.p.Rating > 0 && t+r.p.Air > r.p.Rating {
+					w.over += float32(dt)
+				}
+			}
+		}
+	})
+}
+
+// cooler is how far below its solidus a casting is when it may be handled, K.
+const cooler = 20
+
+// settle takes the increments over into the enthalpy and notes what became solid.
+func (r *Run) settle(dt float64) {
+	const chunk = 128
+	part := make([]float64, (r.b.count+chunk-1)/chunk)
+	par.For(r.b.count, chunk, func(lo, hi int) {
+		hot := math.Inf(-1)
+		for l := (lo + 1) * lanes; l < (hi+1)*lanes; l++ {
+			if r.b.cell[l] < 0 {
+				continue
+			}
+			e, d := r.e[l], float64(r.delta[l])
+			n := e + d
+			r.e[l] = n
+			if n <= 0 && e > 0 && r.solid[l] < 0 {
+				r.solid[l] = float32(r.Poured + dt*e/(e-n))
+			}
+			if n <= -cooler && r.cold[l] < 0 {
+				r.cold[l] = float32(r.Poured + dt*math.Max(0, (e+cooler)/(e-n)))
+			}
+			hot = math.Max(hot, float64(r.temp[l]))
+		}
+		part[lo/chunk] = hot
+	})
+	r.hottest = math.Inf(-1)
+	for _, x := range part {
+		r.hottest = math.Max(r.hottest, x)
+	}
+}
+
+// raise looks at the peaks whenever 2 % of the time since the last event have
+// passed: a peak is flat, so that its height is not missed by more than a part in
+// ten thousand.
+func (r *Run) raise() {
+	if r.Time-r.peaked >= 0.02*(r.Time-r.event) {
+		r.peaked = r.Time
+		par.For(len(r.t), 1<<16, func(lo, hi int) { r.kernel.high(r.peak[lo:hi], r.t[lo:hi]) })
+	}
+}
+
+// finite stops a run that has left its limits.
+func (r *Run) finite() error {
+	s := r.sum.LostOutside + r.sum.LostOpen + r.sum.LostMouth
+	if r.full {
+		s += r.hottest
+	}
+	if math.IsNaN(s) || math.IsInf(s, 0) {
+		return fault.New(fault.Unstable, "heat", "this is a fault of the solver; keep the job and try other cells",
+			"temperatures are no longer numbers %.3g s after the pour, step %d", r.Poured, r.Steps)
+	}
+	return nil
+}

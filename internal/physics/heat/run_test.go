@@ -1,0 +1,43 @@
+package heat
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/grid"
+)
+
+var (
+	pewter   = Metal{7150, 50, 27, 256, 247, 66e3, []Melt{{236, 0}, {245, 1}}}
+	solder   = Metal{8200, 50, 25, 190, 208, 45e3, []Melt{{183, 0}, {183, 1}}}
+	bismuth  = Metal{8550, 19, 12, 167, 178, 48e3, []Melt{{138.5, 0}, {138.5, 1}}}
+	silicone = Rubber{1250, 1250, 0.25}
+)
+
+// ballIn returns a ball of radius r mm in a cube of edge l mm on cells of h mm,
+// its centre off the grid's by o cells.
+func ballIn(r, l, h float64, o vec.V3) *Body {
+	n := int(math.Round(l / h))
+	g := grid.Grid{H: h, NX: n, NY: n, NZ: n}
+	c := vec.V3{X: float64(n / 2), Y: float64(n / 2), Z: float64(n / 2)}.Add(o).Mul(h)
+	return FromDistance(func(p vec.V3) float64 { return p.Dist(c) - r }, g)
+}
+
+func TestBall(t *testing.T) {
+	b := ballIn(5, 60, 1, vec.V3{X: .37, Y: .21, Z: .43})
+	r, err := New(context.Background(), Problem{Body: b, Metal: pewter, Rubber: silicone, Air: 25, Start: 25})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Pour(275); err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Advance(context.Background(), 40); err != nil {
+		t.Fatal(err)
+	}
+	x := r.Times()
+	e := r.Energy()
+	t.Logf("solid %.2f cold %.2f steps %d sweeps %d left %g of %g, %+v", x.Solid, x.Cold, r.Steps, r.Sweeps, e.Left, e.Poured, e)
+}
