@@ -1,7 +1,9 @@
 package block
 
 import (
+	"fmt"
 	"math"
+	"strings"
 
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/par"
@@ -22,17 +24,16 @@ type Solids struct {
 func (l *Layout) Build() (*Solids, error) {
 	c := solid.Block(l.Box(), solid.Half1)
 	var err error
-	place := func(what string, b *solid.Body, f func(solid.Label) solid.Label) {
+	place := func(what string, m *mesh.Mesh, b *solid.Body, f func(solid.Label) solid.Label) {
 		if err != nil {
 			return
 		}
 		if e := c.InsertBody(b, f); e != nil {
-			err = &fault.Error{Kind: fault.Input, Place: what, Text: "the solid could not be built: " + e.Error(),
-				Hint: "repair the mesh where it runs through itself, or give [stand] up or [gate] at so that the cut falls elsewhere", Cause: e}
+			err = l.stuck(what, m, e)
 		}
 	}
 	put := func(what string, m *mesh.Mesh, f func(solid.Label) solid.Label) {
-		place(what, solid.Prepare(m), f)
+		place(what, m, solid.Prepare(m), f)
 	}
 	castings := make([]*solid.Body, len(l.bodies))
 	par.Do(func() {
@@ -49,8 +50,8 @@ func (l *Layout) Build() (*Solids, error) {
 			}
 		}
 	})
-	for _, b := range castings {
-		place("casting", b, inside(solid.Metal))
+	for i, b := range castings {
+		place(fmt.Sprintf("casting %d", i+1), l.bodies[i], b, inside(solid.Metal))
 	}
 	for i := range l.Channels {
 		put(l.Channels[i].Name, l.Channels[i].Mesh(), inside(solid.Metal))
@@ -65,6 +66,26 @@ func (l *Layout) Build() (*Solids, error) {
 	s := &Solids{Complex: c}
 	par.Do(func() { s.Cavity = c.Solid(solid.Metal) }, func() { s.Half1 = c.Solid(solid.Half1) }, func() { s.Half2 = c.Solid(solid.Half2) })
 	return s, nil
+}
+
+// stuck words the kernel's error for the body m: where it runs through itself
+// that is the cause and the place; else the mesh is sound, and a tilt of a
+// degree brings other faces together.
+func (l *Layout) stuck(what string, m *mesh.Mesh, e error) error {
+	r := &fault.Error{Kind: fault.Input, Place: what, Cause: e}
+	if x := solid.SelfCrossings(m); len(x) > 0 && strings.HasPrefix(what, "casting") {
+		a, b, c := m.Tri(int(x[0][0]))
+		p := l.Frame.From(a.Add(b).Add(c).Mul(1. / 3))
+		r.Text = fmt.Sprintf("the master runs through itself: %d pairs of triangles cross, the first near %.4g, %.4g, %.4g mm, so that no solid can be cut from it", len(x), p.X, p.Y, p.Z)
+		r.Hint = "repair the mesh there in the program that made it (join the bodies, take out the fold), and save it again"
+		return r
+	}
+	box := m.Box()
+	p := l.Frame.From(box.Centre())
+	z := l.Frame.Z.Add(l.Frame.X.Mul(math.Tan(math.Pi / 180))).Unit()
+	r.Text = fmt.Sprintf("the mesh is sound, but the cut of this body, round %.4g, %.4g, %.4g mm of the master, did not come out closed: %v", p.X, p.Y, p.Z, e)
+	r.Hint = fmt.Sprintf("turn the pull by a degree: [split] pull = [%.4f, %.4f, %.4f]; report the master if that fails too", z.X+0, z.Y+0, z.Z+0)
+	return r
 }
 
 func swap(from, to solid.Label) func(solid.Label) solid.Label {

@@ -12,7 +12,7 @@ import (
 // feed sizes ingate, sprue and cup and sets the rim of the block.
 func (k *work) feed() {
 	d, l := &k.d, k.l
-	thin := k.thinHead()
+	thin, ends := k.thinHead()
 	fill, t := k.fillTime()
 	if d.FillTime <= 0 {
 		l.figure("fill time wanted", fill, "s", "a sixth of the freezing time of the thinnest section, Freeze (t/2)^2 / 6, kept within 0.4 and 4 s, no faster than the ladle pours",
@@ -47,20 +47,24 @@ func (k *work) feed() {
 	}
 	area := k.ingateArea(fill)
 	a, b := k.ingateAxes(area)
+	if ends {
+		l.Ends = append(l.Ends, End{At: *k.master(thin.s.at), Thickness: thin.s.t, Width: thin.s.w, Head: k.rim - stopUnder - thin.s.mid.Y})
+	}
+	l.Ends = append(l.Ends, End{At: *k.master(g.at), Thickness: 2 * math.Min(a, b), Width: 2 * math.Max(a, b), Head: k.rim - stopUnder - g.at.Y})
 	got := math.Pi * a * b
 	took := fill * area / got
 	l.figure("ingate area", got, "mm2", "A = [V_below / sqrt(h1) + 2 V_above / (sqrt(h1) + sqrt(h2))] / (C_d t sqrt(2 g)), no thicker than 0.9 of the section it feeds",
 		"Torricelli; above the ingate the head falls, mean of the two roots", map[string]float64{"wanted": area, "fill_time": fill, "C_d": discharge, "h1": k.rim - stopUnder - g.at.Y, "h2": k.rim - stopUnder - k.box.Max.Y})
 	if took > 1.5*fill {
 		limited(l.finding("gate", "should", k.master(g.at), fmt.Sprintf("the ingate fits the section only at %.0f mm2, so filling takes about %.1f s instead of %.1f s", got, took, fill),
-			"warm the mould more, thicken the section at the ingate, or give [gate] at a thicker place"), took, fill)
+			"warm the mould more, thicken the section at the ingate, or name a thicker place by [gate] at"), took, fill)
 	}
 	if need := d.SlotHead(2*a, 1) + d.SlotHead(2*b, 1); need > k.rim-stopUnder-g.at.Y {
 		limited(l.finding("head", "must", k.master(g.at), fmt.Sprintf("metal does not enter the ingate, which asks %.0f mm of head", need),
-			"put the ingate at a thicker place"), k.rim-stopUnder-g.at.Y, need)
+			"name a thicker place by [gate] at"), k.rim-stopUnder-g.at.Y, need)
 	}
 	if !g.reached {
-		l.finding("gate", "must", k.master(g.at), "no channel can be led from the ingate to the cup side clear of the casting", "give [gate] at another place, or [stand] up another way")
+		l.finding("gate", "must", k.master(g.at), "no channel can be led from the ingate to the cup side clear of the casting", "name another place by [gate] at, or another way up by [stand] up")
 	}
 	k.channels = append(k.channels, k.sprue(a, b, cup))
 }
@@ -103,11 +107,12 @@ type thin struct {
 }
 
 // thinHead returns the head that all but half a percent of the skin asks; the
-// rest are sharp edges, which surface tension rounds.
-func (k *work) thinHead() thin {
+// rest are sharp edges, which surface tension rounds. ok is false where there
+// are no sections but edges; then the head is what an edge asks, none over it.
+func (k *work) thinHead() (t thin, ok bool) {
 	n := len(k.sections)
 	if n == 0 {
-		return thin{}
+		return thin{}, false
 	}
 	order := make([]int, n)
 	need := make([]float64, n)
@@ -126,18 +131,28 @@ func (k *work) thinHead() thin {
 		}
 		return a - b
 	})
-	i := order[int(0.995*float64(n-1))]
-	s := k.sections[i]
-	k.l.figure("head over a thin end", need[i], "mm", "y + 2 gamma (1/t + 1/w) / (rho g) + 3 mm under the rim, from the casting's top, |cos| = 1", youngLap,
-		map[string]float64{"t": s.t, "w": s.w, "y": s.mid.Y - k.box.Max.Y, "gamma": k.d.Tension, "rho": k.d.DensityLiquid})
-	return thin{need[i], s}
+	q := int(0.995 * float64(n-1))
+	t.head = need[order[q]]
+	for ; q >= 0 && k.sections[order[q]].edge; q-- { // an edge asks nothing: the section below it governs
+	}
+	if q < 0 {
+		return t, false
+	}
+	t.s = k.sections[order[q]]
+	s := &t.s
+	asks := s.head(&k.d)
+	k.l.figure("head over a thin end", asks, "mm", "2 gamma (1/t + 1/w) / (rho g), |cos| = 1", youngLap,
+		map[string]float64{"t": s.t, "w": s.w, "gamma": k.d.Tension, "rho": k.d.DensityLiquid})
+	k.l.figure("rim over the casting's top for that end", math.Max(0, need[order[q]]), "mm", "y + head + 3, at least 0; y is the end's height over the top", ours,
+		map[string]float64{"y": s.mid.Y - k.box.Max.Y, "head": asks})
+	return t, true
 }
 
 func (k *work) thinFinding(t thin, head float64) {
 	have := mostHead
 	limited(k.l.finding("head", "must", k.master(t.s.at),
 		fmt.Sprintf("a section of %.1f mm asks a rim %.0f mm above the casting's top; %.0f mm is the most laid out", t.s.t, head, have),
-		"thicken it, turn the piece so that it lies lower ([stand] up), or set a wire insert there"), have, head)
+		"thicken it, turn the piece by [stand] up so that it lies lower, or set a wire insert there"), have, head)
 }
 
 // bowl is the cup: a cone from its throat to the rim.
@@ -304,7 +319,7 @@ func (k *work) overruledGate(free gate) {
 	t := plan.Trial{What: "ingate where the search puts it", Result: fmt.Sprintf("at (%.1f, %.1f, %.1f), feeds a lump of %.1f mm, sprue %.0f mm", k.master(free.at).X, k.master(free.at).Y, k.master(free.at).Z, 2*free.lump, free.way.length()), Score: sum4(free.why)}
 	u := plan.Trial{What: "ingate where the job puts it", Result: fmt.Sprintf("feeds a lump of %.1f mm, sprue %.0f mm", 2*g.lump, g.way.length()), Score: sum4(g.why), Kept: true}
 	k.l.Tried = append(k.l.Tried, t, u)
-	say := fmt.Sprintf("[gate] at overrules the search: it feeds a section of %.1f mm where %.1f mm was open to it, by a sprue of %.0f mm instead of %.0f mm", 2*g.lump, 2*free.lump, g.way.length(), free.way.length())
+	say := fmt.Sprintf("the ingate of [gate] at overrules the search: it feeds a section of %.1f mm where %.1f mm was open to it, by a sprue of %.0f mm instead of %.0f mm", 2*g.lump, 2*free.lump, g.way.length(), free.way.length())
 	if g.moved > 2*k.f.h {
 		say += fmt.Sprintf("; the point lies off the parting line and was moved by %.1f mm", g.moved)
 	}

@@ -206,7 +206,7 @@ func (k *work) feeders() {
 		}
 		if i != fed && (p.modulus < feedModulus || lost < feedVolume) {
 			limited(l.finding("sink", "note", k.master(p.at), fmt.Sprintf("a lump with a ball of %.1f mm inside is joined by a neck of %.1f mm, freezes after it and lacks about %.0f mm3: a small sink there", 2*p.r, 2*p.neck, lost),
-				"put the ingate there ([gate] at), hollow the lump, or accept it"), p.neck*feedRatio, p.r)
+				"put the ingate there, "+k.gateKey(p.at)+", hollow the lump, or accept it"), p.neck*feedRatio, p.r)
 			continue
 		}
 		if i == fed {
@@ -215,9 +215,15 @@ func (k *work) feeders() {
 		}
 		if !k.addFeeder(p) {
 			limited(l.finding("feeder", "should", k.master(p.at), fmt.Sprintf("a lump with a ball of %.1f mm inside is joined by a neck of %.1f mm, so it freezes last and lacks about %.0f mm3; no feeder fits on the parting line beside it", 2*p.r, 2*p.neck, lost),
-				"put the ingate there ([gate] at), hollow the lump, or accept a sink"), p.neck*feedRatio, p.r)
+				"put the ingate there, "+k.gateKey(p.at)+", hollow the lump, or accept a sink"), p.neck*feedRatio, p.r)
 		}
 	}
+}
+
+// gateKey is the line of a job that puts the ingate at a place.
+func (k *work) gateKey(p vec.V3) string {
+	q := k.master(p)
+	return fmt.Sprintf("[gate] at = [%.1f, %.1f, %.1f]", q.X+0, q.Y+0, q.Z+0)
 }
 
 // mainLump judges the lump that the ingate feeds.
@@ -227,7 +233,7 @@ func (k *work) mainLump(p lump, lost float64) {
 	neck := math.Min(c[0].A, c[0].B)
 	if neck*feedRatio < p.modulus*2/feedRatio {
 		limited(l.finding("sink", "note", k.master(p.at), fmt.Sprintf("the thick place behind the ingate (V/A %.1f mm) freezes after the ingate of %.1f mm and lacks about %.0f mm3: a sink or a void there", p.modulus, 2*neck, lost),
-			"thicken the section at the ingate, hollow the lump, or put the ingate on it ([gate] at)"), 2*neck, 2*p.modulus*feedRatio)
+			"thicken the section at the ingate, hollow the lump, or put the ingate on it, "+k.gateKey(p.at)), 2*neck, 2*p.modulus*feedRatio)
 	}
 }
 

@@ -73,6 +73,14 @@ type Cut struct {
 	Why          string
 }
 
+// End is a narrow place that metal must be pushed into: it fills where Head
+// exceeds 2 gamma (1/Thickness + 1/Width) / (rho g).
+type End struct {
+	At               vec.V3  // master frame
+	Thickness, Width float64 // mm
+	Head             float64 // from it to 3 mm under the rim, mm
+}
+
 // Clamps is how the halves are held together.
 type Clamps struct {
 	Opening, Force, Squeeze, Strain float64 // N, N, mm, share
@@ -102,6 +110,7 @@ type Layout struct {
 	Cuts          []Cut
 	Inserts       []Insert
 	Clamps        Clamps
+	Ends          []End // the thin end that asks the most head, and the ingate, of the first cavity
 	MastersNeeded int
 	Surface       *parting.Surface
 	Edge          float64 // height of the parting surface at the block's sides

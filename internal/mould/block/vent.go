@@ -293,7 +293,7 @@ func (v *venter) deadEnds() {
 		}
 		n := v.n + 1
 		f := limited(l.finding("dead-end", "should", &e.At, fmt.Sprintf("metal from above bridges this hanging bore of %.1f mm (under %.1f mm) and shuts its air in; no knife reaches its tip on the parting face", e.Bore, limit),
-			"turn the piece so that it fills from below ([stand] up), move the parting line to the tip, or set a wire insert"), e.Bore, limit)
+			"turn the piece by [stand] up so that it fills from below, move the parting line to the tip, or set a wire insert"), e.Bore, limit)
 		f.Cavity = &n
 	}
 }
