@@ -95,26 +95,37 @@ func layBlocks(body *Body) *blocks {
 type wall struct {
 	lane     int32   // metal
 	theta    float32 // share of the way between the centres that is rubber
+	bend     float32 // how much wider the rubber conducts than the wall is, as the wall curves: 1 for a flat one
+	area     float64 // m2, part of the true surface
+	near     float32 // from the wall to the middle of the rubber along the axis, in cells
 	normal   float32 // |component of the surface's normal along the face's axis|
 	g        float64 // W/K now
 	tm, rate float64 // K over the air and K/s of the metal in this coupling step
 	heat     float64 // J to the rubber in this coupling step
 	half     float64 // share of the rubber's resistance that counts now: 1, less early on
 	peak     float32 // K over the air, hottest surface of the rubber so far
+	face     float32 // K over the air, surface of the rubber now
 	over     float32 // s over the rating
 }
 
-// mend is a rubber cell that the plain kernel gets wrong: it has a wall, a share
-// that is not 1, or a face in the open parting.
+// mend is a rubber cell that the plain kernel gets wrong: it has a wall, or a
+// face in the open parting.
 type mend struct {
-	id    int32   // in the padded field
-	mask  uint8   // bit a: the neighbour at off[a] conducts
-	count uint8   // of bits in mask
-	c     float64 // J/K
-	air   float64 // W/K to the air in an open mould
-	parts uint8   // bit a: the neighbour belongs to the other half
-	w0    int32   // walls w0..w1
+	id    int32 // in the padded field
+	w0    int32 // walls w0..w1
 	w1    int32
+	parts uint8      // bit a: the neighbour at off[a] belongs to the other half
+	rho   [6]float32 // conductance of each face over k h; 0 at walls
+	sum   float32    // of rho
+	c     float64    // J/K
+	air   float64    // W/K to the air in an open mould
+}
+
+// touch is a face of a plain rubber cell towards a cell with a wall, whose
+// conductance is not k h.
+type touch struct {
+	id, near int32
+	rho      float32 // over k h, less 1
 }
 
 // mouth is a face of metal on a side of the block.

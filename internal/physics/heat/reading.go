@@ -2,6 +2,7 @@ package heat
 
 import (
 	"math"
+	"sort"
 
 	"pourwright/internal/ground/vec"
 )
@@ -19,11 +20,21 @@ func (r *Run) read(p vec.V3) float64 {
 	if !ok {
 		return math.NaN()
 	}
-	metal := r.p.Body.Dist[g.At(i, j, k)] < 0
+	sp := r.depth(p)
+	metal := sp < 0
 	const reach = 2.2
 	var a [6][7]float64
 	sw, st := 0.0, 0.0
-	sp := r.depth(p)
+	add := func(d vec.V3, s, w, t float64) {
+		sw += w
+		v := [6]float64{1, s, s * s, d.X, d.Y, d.Z}
+		for m := range 6 {
+			for n := range 6 {
+				a[m][n] += w * v[m] * v[n]
+			}
+			a[m][6] += w * v[m] * t
+		}
+	}
 	for dk := -2; dk <= 2; dk++ {
 		for dj := -2; dj <= 2; dj++ {
 			for di := -2; di <= 2; di++ {
@@ -51,15 +62,22 @@ func (r *Run) read(p vec.V3) float64 {
 				} else {
 					t = float64(r.t[r.pad.id(x, y, z)])
 				}
-				sw += w
-				st += w * t
-				s := (float64(r.p.Body.Dist[q]) - sp) / g.H
-				v := [6]float64{1, s, s * s, d.X, d.Y, d.Z}
-				for m := range 6 {
-					for n := range 6 {
-						a[m][n] += w * v[m] * v[n]
+				if metal {
+					sw += w
+					st += w * t
+					continue
+				}
+				add(d, (r.middle(q)-sp)/g.H, w, t)
+				if r.kind[q] != wallRubber || !r.full {
+					continue
+				}
+				m := r.mendOf(q)
+				for _, f := range r.walls[m.w0:m.w1] {
+					o := g.Centre(g.Cell(int(r.b.cell[f.lane])))
+					e := d.Add(o.Sub(g.Centre(x, y, z)).Mul(float64(f.theta) / g.H))
+					if l := e.Len(); l < reach {
+						add(e, -sp/g.H, (1-l/reach)*(1-l/reach), float64(f.face))
 					}
-					a[m][6] += w * v[m] * t
 				}
 			}
 		}
@@ -96,6 +114,31 @@ func (r *Run) depth(p vec.V3) float64 {
 		s += w * float64(r.p.Body.Dist[g.At(at[0], at[1], at[2])])
 	}
 	return s
+}
+
+// middle returns how deep in the rubber a cell's temperature is meant, mm: the
+// cell's centre, at a wall the middle of its layer.
+func (r *Run) middle(q int) float64 {
+	d := float64(r.p.Body.Dist[q])
+	if r.kind[q] != wallRubber {
+		return d
+	}
+	m := r.mendOf(q)
+	s, n := 0.0, 0.0
+	for _, w := range r.walls[m.w0:m.w1] {
+		s += float64(w.normal) * float64(w.near) * float64(w.normal)
+		n += float64(w.normal)
+	}
+	return s / n * r.grid.H
+}
+
+// mendOf returns the entry of a wall cell.
+func (r *Run) mendOf(q int) *mend {
+	i, j, k := r.grid.Cell(q)
+	id := int32(r.pad.id(i, j, k))
+	list := r.shut.cells[r.shut.plane[k]:r.shut.plane[k+1]]
+	n := sort.Search(len(list), func(n int) bool { return list[n].id >= id })
+	return &list[n]
 }
 
 // solve returns the first unknown of a symmetric system by elimination with

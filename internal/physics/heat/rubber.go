@@ -134,16 +134,18 @@ func (r *Run) rubberStep(dt, after float64, list *patch) (outside, inside float6
 // mendPlane repairs the listed cells of a plane after the plain kernel.
 func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
 	kh := r.p.Rubber.K * r.h
+	for _, c := range r.touch[r.touchPlane[k]:r.touchPlane[k+1]] {
+		x := kh * dt / r.cell * float64(c.rho) * (float64(r.t[c.near]) - float64(r.t[c.id]))
+		r.u[c.id] = float32(float64(r.u[c.id]) + x)
+	}
 	for c := list.plane[k]; c < list.plane[k+1]; c++ {
 		m := &list.cells[c]
 		t := float64(r.t[m.id])
 		s := 0.0
-		for a := range 6 {
-			if m.mask>>a&1 != 0 {
-				s += float64(r.t[int(m.id)+r.pad.off[a]])
-			}
+		for a, rho := range m.rho {
+			s += float64(rho) * (float64(r.t[int(m.id)+r.pad.off[a]]) - t)
 		}
-		s = kh * (s - float64(m.count)*t)
+		s *= kh
 		g, gt := m.air, 0.0
 		if r.full {
 			for w := m.w0; w < m.w1; w++ {
@@ -173,15 +175,15 @@ func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
 
 // resist sets the walls' conductances at time t since the pour.
 //
-//	G = h^2 / (g 2 theta h/k_r + (1 - theta) h/k_s + 1/(h_c n))
+//	G = h^2 / (g 2 d h/k_r + (1 - theta) h/k_s + 1/(h_c n)),  d = (theta + 1/2)/2
 //
-// with g = 1/2 in the end. Until alpha t = 6 h^2 the layer of thickness 2 d, d =
-// theta h n, takes up heat like a half space whose face is held:
+// with g = 1/2 in the end. Until alpha t = 6 h^2 the layer of thickness L = 2 d n h
+// takes up heat like a half space whose face is held:
 //
-//	Fo = alpha t/(2 d)^2,  eta = 1/(2 sqrt Fo),  ierfc = exp(-eta^2)/sqrt(pi) - eta erfc(eta)
+//	Fo = alpha t/L^2,  eta = 1/(2 sqrt Fo),  ierfc = exp(-eta^2)/sqrt(pi) - eta erfc(eta)
 //	g = sqrt(pi Fo) (1 - (1/sqrt(pi) - ierfc)/eta)
 //
-// which makes k dT/(2 d g) the exact flux when T is the mean of the layer.
+// which makes k dT/(L g) the exact flux when T is the mean of the layer.
 func (r *Run) resist(t float64) {
 	k, alpha := r.p.Rubber.K, r.p.Rubber.Diffusivity()
 	early := alpha*t < 6*r.h*r.h
@@ -193,7 +195,7 @@ func (r *Run) resist(t float64) {
 		for i := lo; i < hi; i++ {
 			w := &r.walls[i]
 			th, n := float64(w.theta), float64(w.normal)
-			d := math.Max(th*r.h*n, 0.02*r.h)
+			d := float64(w.near) * r.h * n
 			g := 0.5
 			if fo := alpha * t / (4 * d * d); early && fo < 40 {
 				eta := 1 / (2 * math.Sqrt(fo))
@@ -201,7 +203,7 @@ func (r *Run) resist(t float64) {
 				g = math.Sqrt(math.Pi*fo) * (1 - (1/math.Sqrt(math.Pi)-ie)/eta)
 			}
 			w.half = 2 * g
-			w.g = r.h * r.h / (2*g*th*r.h/k + (1-th)*r.h/r.p.Metal.KSolid + 1/(r.p.Contact*n))
+			w.g = w.area / (2*g*d/(k*float64(w.bend)) + (1-th)*r.h*n/r.p.Metal.KSolid + 1/r.p.Contact)
 		}
 	})
 }

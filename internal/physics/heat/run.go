@@ -40,6 +40,9 @@ type Run struct {
 	capPlane         []int32
 	lossOut, lossIn  []float64 // J, by plane
 	walls            []wall
+	kind             []uint8
+	touch            []touch
+	touchPlane       []int32
 	shut, both, open patch
 	mouths           []mouth
 	settled          bool // walls have their late conductance
@@ -53,12 +56,13 @@ type Run struct {
 	last                                         []float32 // temperature at the start of the step before, for the walls' rate
 	lastDt                                       float64
 
-	solid, cold []float32 // s since the pour at which each lane was solid, and 20 K colder; -1 not yet
-	hottest     float64   // K over the solidus
-	peak        []float32 // K over the air, padded
-	event       float64   // Time of the last pour or taking out
-	peaked      float64   // Time when peaks were last looked at
-	sum         Balance
+	solid, cold      []float32 // s since the pour at which each lane was solid, and 20 K colder; -1 not yet
+	hottest          float64   // K over the solidus
+	top, rest, grown float64
+	peak             []float32 // K over the air, padded
+	event            float64   // Time of the last pour or taking out
+	peaked           float64   // Time when peaks were last looked at
+	sum              Balance
 }
 
 // New lays out a Run: mould at its starting temperature, closed and empty.
@@ -184,12 +188,13 @@ func (r *Run) pour(e func(cell int) float64) error {
 	}
 	r.full, r.settled, r.Poured, r.lastDt = true, false, 0, 0
 	r.Shots++
-	r.hottest = math.Inf(-1)
+	r.hottest, r.top, r.rest, r.grown = math.Inf(-1), math.Inf(-1), 0, 0
 	for l, c := range r.b.cell {
 		r.solid[l], r.cold[l] = -1, -1
 		if c >= 0 {
 			r.e[l] = e(int(c))
 			r.hottest = math.Max(r.hottest, r.tab.temperature(r.e[l]))
+			r.top = math.Max(r.top, r.e[l])
 			if r.e[l] <= 0 {
 				r.solid[l] = 0
 			}
@@ -231,22 +236,22 @@ func (r *Run) Close() { r.apart = false }
 func (r *Run) expose() {
 	r.open.plane = r.both.plane
 	r.open.cells = append(r.open.cells[:0], r.both.cells...)
-	face := func(d, n float64) float64 { // W/K through d of rubber and the air's film
+	face := func(d, area float64) float64 { // W/K through d of rubber and the air's film
 		if r.openH == 0 {
 			return 0
 		}
-		return r.h * r.h / (d/r.p.Rubber.K + 1/(r.openH*n))
+		return area / (d/r.p.Rubber.K + 1/r.openH)
 	}
 	for c := range r.open.cells {
 		m := &r.open.cells[c]
 		for w := m.w0; w < m.w1 && !r.full; w++ {
-			m.air += face(float64(r.walls[w].theta)*r.h, float64(r.walls[w].normal))
+			f := &r.walls[w]
+			m.air += face(float64(f.near)*r.h*float64(f.normal), f.area)
 		}
 		for a := range 6 {
 			if m.parts>>a&1 != 0 {
-				m.mask &^= 1 << a
-				m.count--
-				m.air += face(r.h/2, 1)
+				m.rho[a] = 0
+				m.air += face(r.h/2, r.h*r.h)
 			}
 		}
 	}
@@ -277,12 +282,21 @@ func (r *Run) Advance(ctx context.Context, seconds float64) error {
 }
 
 // coupling returns the next coupling step: 3 % of the time since the pour, at
-// least a fiftieth of the rubber's explicit step, at most Problem.Step.
+// least a fiftieth of the rubber's explicit step, at most Problem.Step. While the
+// last liquid freezes it shrinks to a quarter of the time that is left, at least
+// 0.4 % of the time since the pour: with long steps to the end the casting would
+// be solid half a step late.
 func (r *Run) coupling() float64 {
 	if !r.full {
 		return r.step1
 	}
 	dt := math.Min(math.Max(0.03*r.Poured, 0.02*r.step1), r.p.Step)
+	if r.rest > 0 { // the last liquid freezes soon: the step shrinks towards that time
+		dt = math.Min(dt, math.Max(0.25*r.rest, 0.004*r.Poured))
+	}
+	if r.grown > 0 {
+		dt = math.Min(dt, 1.5*r.grown)
+	}
 	if r.b.cells == r.grid.Len() { // no rubber at all
 		dt = math.Min(math.Max(0.03*r.Poured, 4*r.metalStep1), r.p.Step)
 	}
@@ -340,15 +354,16 @@ func (r *Run) face() {
 }
 
 // surface raises the walls' peaks: the rubber's own face stands at
-// T_r + q theta h/k 2g, its part of the series of resistances.
+// T_r + q d h/k 2g, its part of the series of resistances.
 func (r *Run) surface(dt float64) {
 	par.For(len(r.shut.cells), 1024, func(lo, hi int) {
 		for c := lo; c < hi; c++ {
 			m := &r.shut.cells[c]
 			for i := m.w0; i < m.w1; i++ {
 				w := &r.walls[i]
-				t := float64(r.t[m.id]) + w.heat/dt*w.half*float64(w.theta)/(r.p.Rubber.K*r.h)
-				w.peak = max(w.peak, float32(t))
+				t := float64(r.t[m.id]) + w.heat/dt*w.half*float64(w.near)*r.h*float64(w.normal)/(r.p.Rubber.K*w.area*float64(w.bend))
+				w.face = float32(t)
+				w.peak = max(w.peak, w.face)
 				if r.p.Rating > 0 && t+r.p.Air > r.p.Rating {
 					w.over += float32(dt)
 				}
@@ -364,8 +379,9 @@ const cooler = 20
 func (r *Run) settle(dt float64) {
 	const chunk = 128
 	part := make([]float64, (r.b.count+chunk-1)/chunk)
+	most := make([]float64, len(part))
 	par.For(r.b.count, chunk, func(lo, hi int) {
-		hot := math.Inf(-1)
+		hot, top := math.Inf(-1), math.Inf(-1)
 		for l := (lo + 1) * lanes; l < (hi+1)*lanes; l++ {
 			if r.b.cell[l] < 0 {
 				continue
@@ -380,12 +396,20 @@ func (r *Run) settle(dt float64) {
 				r.cold[l] = float32(r.Poured + dt*math.Max(0, (e+cooler)/(e-n)))
 			}
 			hot = math.Max(hot, float64(r.temp[l]))
+			top = math.Max(top, n)
 		}
-		part[lo/chunk] = hot
+		part[lo/chunk], most[lo/chunk] = hot, top
 	})
 	r.hottest = math.Inf(-1)
-	for _, x := range part {
+	before := r.top
+	r.top = math.Inf(-1)
+	for i, x := range part {
 		r.hottest = math.Max(r.hottest, x)
+		r.top = math.Max(r.top, most[i])
+	}
+	r.rest, r.grown = 0, dt
+	if r.top > 0 && before > r.top {
+		r.rest = dt * r.top / (before - r.top)
 	}
 }
 

@@ -48,15 +48,34 @@ type patch struct {
 // slab is what one plane adds to the lists.
 type slab struct {
 	shut, both []mend
+	touch      []touch
 	walls      []wall
 	mouths     []mouth
 }
+
+// Kinds of cells.
+const (
+	plainRubber = iota
+	wallRubber  // has metal beside it
+	metalCell
+)
 
 // build lists the walls, the rubber cells to mend in a closed mould (those at
 // walls) and in an open one (those at the parting as well), and the mouths. It
 // returns the rubber's explicit step, s.
 func (r *Run) build() float64 {
 	g := r.grid
+	r.kind = make([]uint8, g.Len())
+	par.For(g.NZ, 1, func(k, _ int) {
+		for q := g.At(0, 0, k); q < g.At(0, 0, k+1); q++ {
+			switch {
+			case r.p.Body.Dist[q] < 0:
+				r.kind[q] = metalCell
+			case r.p.Body.Dist[q] < 2*float32(g.H) && r.others(q) > 0:
+				r.kind[q] = wallRubber
+			}
+		}
+	})
 	part := make([]slab, g.NZ)
 	par.For(g.NZ, 1, func(k, _ int) {
 		for q := g.At(0, 0, k); q < g.At(0, 0, k+1); q++ {
@@ -78,48 +97,130 @@ func (r *Run) build() float64 {
 		add(&r.both, p.both, int32(len(r.walls)))
 		r.walls = append(r.walls, p.walls...)
 		r.mouths = append(r.mouths, p.mouths...)
+		r.touchPlane = append(r.touchPlane, int32(len(r.touch)))
+		r.touch = append(r.touch, p.touch...)
 	}
 	add(&r.shut, nil, 0)
 	add(&r.both, nil, 0)
+	r.touchPlane = append(r.touchPlane, int32(len(r.touch)))
+	r.areas()
 	for _, m := range r.shut.cells {
-		step = math.Min(step, m.c/(float64(m.count)*kh+1e-300))
+		step = math.Min(step, m.c/(float64(m.sum)*kh+1e-300))
 	}
 	return 0.95 * step
 }
 
+// line is what a rubber cell is along the three axes: how far its rubber reaches
+// to a wall, and how much of a cell it is.
+type line struct {
+	share float64    // of a cell's volume, with what it answers for
+	theta [6]float64 // wall at theta cells in direction a; 0 where there is none
+}
+
+// lineOf measures a rubber cell.
+func (r *Run) lineOf(q int) line {
+	l := line{share: 1}
+	if r.kind[q] != wallRubber {
+		return l
+	}
+	dist := r.p.Body.Dist
+	n := 0
+	r.around(q, func(a, o int) {
+		if r.kind[o] == metalCell {
+			d, e := float64(dist[q]), float64(dist[o])
+			l.theta[a] = math.Min(1, math.Max(0.05, d/(d-e)))
+			n++
+		}
+	})
+	l.share = r.owns(q)
+	return l
+}
+
+// reach returns the area, over h^2, of the face in direction a and how far the
+// middle of the rubber lies from the cell's centre towards the wall opposite, in
+// cells.
+func (l *line) reach(a int) (area, shift float64) {
+	if t := l.theta[a^1]; t > 0 {
+		return 1, min(max((l.share-1)/2, -0.25), 0.25)
+	}
+	return l.share, 0
+}
+
+// curve returns the curvature of the wall between two cells, sum of both
+// principal ones in 1/cell, positive where the rubber lies outside: the mean of
+// the distance's Laplacian in the two.
+func (r *Run) curve(q, o int) float64 {
+	s := 0.0
+	for _, c := range [2]int{q, o} {
+		d := float64(r.p.Body.Dist[c])
+		r.around(c, func(_, n int) { s += float64(r.p.Body.Dist[n]) - d })
+	}
+	return s / 2 / r.grid.H
+}
+
 // survey looks at one cell: what of it needs mending, its walls and mouths.
 //
-// A mixed rubber cell keeps at least (6 - walls)/6 of a cell's heat capacity and
-// at least a quarter, so that the smallest share never sets the step of the block.
+// A rubber cell with a wall stands for a layer that reaches theta + 1/2 cells from
+// the wall along the axis: its temperature is that of the layer's middle. So the
+// wall is (theta + 1/2)/2 away, the neighbour opposite 3/4 + theta/2, and faces
+// along the wall are as high as the layer is thick.
 func (r *Run) survey(q int, s *slab) {
 	g, body := r.grid, r.p.Body
 	i, j, k := g.Cell(q)
-	if body.Dist[q] < 0 {
+	if r.kind[q] == metalCell {
 		r.opening(i, j, k, s)
 		return
 	}
-	m := mend{id: int32(r.pad.id(i, j, k)), mask: 63, count: 6, c: r.cell, w0: int32(len(s.walls))}
+	m := mend{id: int32(r.pad.id(i, j, k)), w0: int32(len(s.walls)), rho: [6]float32{1, 1, 1, 1, 1, 1}, c: r.cell}
+	wall0 := r.kind[q] == wallRubber
+	var own line
+	if wall0 {
+		own = r.lineOf(q)
+	}
 	r.around(q, func(a, o int) {
-		if body.Dist[o] >= 0 {
-			if body.Half != nil && body.Half[o] != body.Half[q] {
-				m.parts |= 1 << a
-			}
+		switch r.kind[o] {
+		case metalCell:
+			m.rho[a] = 0
+			oi, oj, ok := g.Cell(o)
+			near := max(own.theta[a]-min(max((own.share-1)/2, -0.25), 0.25), 0.05)
+			n := r.normal(i, j, k, a)
+			s.walls = append(s.walls, wall{
+				lane:   r.b.lane(oi, ok*g.NY+oj),
+				theta:  float32(own.theta[a]),
+				near:   float32(near),
+				normal: float32(n),
+				bend:   float32(1 + min(max(r.curve(q, o)*near*n/2, -0.3), 0.3)),
+				half:   1,
+			})
 			return
+		case wallRubber:
+			if !wall0 {
+				own = line{share: 1}
+			}
+		default:
+			if !wall0 {
+				break
+			}
 		}
-		m.mask &^= 1 << a
-		m.count--
-		d, e := float64(body.Dist[q]), float64(body.Dist[o])
-		oi, oj, ok := g.Cell(o)
-		s.walls = append(s.walls, wall{
-			lane:   r.b.lane(oi, ok*g.NY+oj),
-			theta:  float32(math.Min(1, math.Max(0.05, d/(d-e)))),
-			normal: float32(r.normal(i, j, k, a)),
-			half:   1,
-		})
+		if wall0 || r.kind[o] == wallRubber {
+			other := r.lineOf(o)
+			a0, s0 := own.reach(a)
+			a1, s1 := other.reach(a ^ 1)
+			m.rho[a] = float32((a0 + a1) / 2 / (1 + s0 + s1))
+			if !wall0 && m.rho[a] != 1 {
+				s.touch = append(s.touch, touch{m.id, m.id + int32(r.pad.off[a]), m.rho[a] - 1})
+			}
+		}
+		if body.Half != nil && body.Half[o] != body.Half[q] {
+			m.parts |= 1 << a
+		}
 	})
+	for _, x := range m.rho {
+		m.sum += x
+	}
 	m.w1 = int32(len(s.walls))
-	if n := m.w1 - m.w0; n > 0 {
-		m.c *= math.Max(r.owns(q), math.Max(0.25, float64(6-n)/6))
+	if wall0 {
+		m.c *= math.Max(own.share, float64(m.sum)/6)
 		s.shut = append(s.shut, m)
 	} else if m.parts == 0 {
 		return
