@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/vec"
 )
 
 // bed makes the sheet for the bed of half 1: box, pads, clay, keys, formers.
@@ -19,7 +20,6 @@ func (c *card) bed() {
 }
 
 func (in *Input) bedSteps() []step {
-	b := in.Plan.Block
 	size := in.Plan.Master.Size
 	first := step{do: "Clean the master. Caliper its longest side: " + strong(Length(max(size[0], size[1], size[2]))+nb+"mm"),
 		small: []string{"If it differs by more than 0.3" + nb + "mm, plan again with the caliper's length."}}
@@ -28,9 +28,13 @@ func (in *Input) bedSteps() []step {
 	} else {
 		first.caution = strong("Sulphur, latex, amines and tin stop this rubber from setting.") + " Clay free of sulphur; try a drop of rubber on the master first."
 	}
+	who := "the master"
+	if in.cavities() > 1 {
+		who = "each master"
+	}
 	l := []step{first,
 		{do: "Board level. Glue the bed plan on it, cup edge away from you.", small: []string{"Board at least 25" + nb + "mm wider all round."}},
-		{do: "Set the master on its three pads, heights in the table below.", small: []string{"Half 2's side down. The upper edge of the block is the cup's."}},
+		{do: "Set " + who + " on its three pads, heights in the table below.", small: []string{"Half 2's side down. The upper edge of the block is the cup's."}},
 	}
 	clay := ""
 	if in.Bench.Clay > 0 {
@@ -48,11 +52,47 @@ func (in *Input) bedSteps() []step {
 		}
 		l = append(l, step{do: do})
 	}
-	for _, ins := range b.Inserts {
-		l = append(l, step{do: "Lay the " + clean(ins.Kind) + " into the line: " + Length(ins.Diameter) + nb + "mm thick, " + Length(ins.Length) + nb + "mm long.",
-			small: []string{"Half of it in the clay."}})
+	l = append(l, in.insertSteps()...)
+	return l
+}
+
+// insertSteps lays the inserts into the line, like ones in one step. One that
+// a finding says cannot be held is left out until the finding is settled.
+func (in *Input) insertSteps() []step {
+	frames := in.placements()
+	var l []step
+	seen := map[string]int{}
+	for _, ins := range in.Plan.Block.Inserts {
+		what := clean(ins.Kind)
+		size := Length(ins.Diameter) + nb + "mm thick, " + Length(ins.Length) + nb + "mm long."
+		if no := in.insertBarred(ins, frames); no > 0 {
+			l = append(l, step{do: "Leave out the " + what + ", " + size, small: []string{"Finding " + grouped(float64(no), 0) + ": the mould cannot hold it as it is given."}})
+			continue
+		}
+		if k, ok := seen[what+size]; ok {
+			l[k].do = "Lay each " + what + " like this into the line: " + size
+			continue
+		}
+		seen[what+size] = len(l)
+		l = append(l, step{do: "Lay the " + what + " into the line: " + size, small: []string{"Half of it in the clay."}})
 	}
 	return l
+}
+
+// insertBarred returns the number of a finding that must be settled before an
+// insert can be used, 0 where there is none.
+func (in *Input) insertBarred(ins plan.Insert, frames []vec.Frame) int {
+	for i, f := range in.Plan.Findings {
+		if f.Code != "insert" || f.Severity != plan.Must || f.At == nil {
+			continue
+		}
+		for _, fr := range frames {
+			if fr.To(vec.FromArray(*f.At)).Dist(vec.FromArray(ins.At)) < 0.5*ins.Diameter+0.1 {
+				return in.look().numbers[i]
+			}
+		}
+	}
+	return 0
 }
 
 func (in *Input) closeSteps() []step {

@@ -121,6 +121,7 @@ func (in *Input) drawFace(p *page, m faceMap, labelX, labelRight float64) {
 		p.stroke(frameLine, nil, true, metal...)
 	}
 	p.stroke(outlineLine, nil, true, piece...)
+	in.faceInserts(p, m, nil)
 	p.stroke(frameLine, nil, true, m.block())
 	for _, k := range b.Keys {
 		q := m.point(k.At)

@@ -10,8 +10,9 @@ import (
 const cupRoom = 7
 
 // halfItem draws the face of a half at full size: borders hatched, outlines,
-// keys, cuts, names.
-func (in *Input) halfItem(half int) *item {
+// keys, cuts, names. What finds no place inside is named in a column at the
+// right, where that still fits into room mm.
+func (in *Input) halfItem(half int, room, high float64) *item {
 	v := in.look()
 	i := &item{name: "half " + grouped(float64(half+1), 0)}
 	i.w, i.h = v.size.X, v.size.Y+cupRoom
@@ -19,9 +20,10 @@ func (in *Input) halfItem(half int) *item {
 	s := newSpace(0, cupRoom, v.size.X, v.size.Y)
 	in.border(&i.page, m, half, s)
 	in.faceCuts(&i.page, m, half, s)
+	in.faceInserts(&i.page, m, s)
 	in.faceLines(&i.page, m, half, s)
 	in.faceKeys(&i.page, m, s, false)
-	in.faceNames(&i.page, m, s)
+	outside := in.faceNames(&i.page, m, s, v.size.X+namesWide <= room)
 	look, turn := "you look into the mould, this face up", "seen from half 2"
 	if half == 1 {
 		turn = "mirrored: seen from half 1"
@@ -32,13 +34,20 @@ func (in *Input) halfItem(half int) *item {
 	}
 	name := lines[0].s
 	for _, l := range [][]styled{lines, {{wordsBold, 18, name}, {label, 8, "you look into"}, {label, 8, "the mould,"}, {label, 8, "this face up"}}, {{wordsBold, 12, name}, {label, 7.2, "this face up"}}, {{wordsBold, 9, name}}} {
-		if s.block(&i.page, v.size.X/2, cupRoom+v.size.Y/2, l) {
+		if q := nameSpot(v.size.X, v.size.Y+cupRoom, room, high); s.block(&i.page, q.X, q.Y, l) {
 			break
 		}
 	}
 	in.cupWord(&i.page, m)
+	if len(outside) > 0 {
+		i.leaders(outside, v.size.X+5, v.size.X+namesWide-1, cupRoom+2, cupRoom+v.size.Y-2)
+		i.w += namesWide
+	}
 	return i
 }
+
+// namesWide is the room for names at the right of a face, mm.
+const namesWide = 25
 
 // alone reports that a half shows next to nothing of the pieces.
 func (in *Input) alone(half int) bool {
@@ -228,30 +237,55 @@ func (in *Input) faceKeys(p *page, m faceMap, s *space, bed bool) {
 			if bed && widthOf(label, 7.2, what) < chord {
 				p.print(label, 7.2, q.X, q.Y+3.2, middle, what)
 			}
-		case s.label(p, label, 7.2, q.X, q.Y, r+1.8, name):
-		case r > 3.5:
-			p.print(label, 7.2, q.X+0.6, q.Y-0.6, left, grouped(float64(i+1), 0))
+		case s.beside(p, label, 7.2, q.X, q.Y, r+1.8, name):
+		case r > 3.2:
+			p.print(label, 7.2, q.X+0.5, q.Y-1.2, left, grouped(float64(i+1), 0))
 		}
 	}
 }
 
-// faceNames names cuts, keys, findings, flow-offs and feeders where there is
-// room.
-func (in *Input) faceNames(p *page, m faceMap, s *space) {
+// faceNames names findings, cuts, flow-offs, feeders, inserts, the ingate and
+// the pieces beside their things. What finds no place there is returned for a
+// column outside where column is set; else it is led across the drawing.
+func (in *Input) faceNames(p *page, m faceMap, s *space, column bool) []tag {
 	b, v := in.Plan.Block, in.look()
+	var outside []tag
+	name := func(h hand, pt, gap float64, q vec.V2, t string) bool {
+		if s.beside(p, h, pt, q.X, q.Y, gap, t) {
+			return true
+		}
+		if !column {
+			return s.label(p, h, pt, q.X, q.Y, gap, t)
+		}
+		outside = append(outside, tag{at: q, text: t, strong: h == wordsBold})
+		return true
+	}
 	for _, k := range v.marks {
 		s.mark(m.at(k.at.X, k.at.Y))
 	}
+	placed := map[[2]int]bool{}
 	for _, k := range v.marks {
 		q := m.at(k.at.X, k.at.Y)
-		if inside(m.block(), q) {
-			p.fill(black, disc(q.X, q.Y, 0.55))
-			n := len(p.ops)
-			s.label(p, wordsBold, 11, q.X, q.Y, 2, grouped(float64(k.no), 0))
-			for j := n; j < len(p.ops); j++ {
-				if p.ops[j].kind == opText {
-					p.ops[j].col = accent
+		cell := [2]int{int(math.Round(q.X)), int(math.Round(q.Y))}
+		if !inside(m.block(), q) || placed[cell] {
+			continue
+		}
+		placed[cell] = true
+		t := ""
+		for _, o := range v.marks {
+			if r := m.at(o.at.X, o.at.Y); int(math.Round(r.X)) == cell[0] && int(math.Round(r.Y)) == cell[1] {
+				if t != "" {
+					t += ", "
 				}
+				t += grouped(float64(o.no), 0)
+			}
+		}
+		p.fill(black, disc(q.X, q.Y, 0.55))
+		n := len(p.ops)
+		name(wordsBold, 11, 2, q, t)
+		for j := n; j < len(p.ops); j++ {
+			if p.ops[j].kind == opText {
+				p.ops[j].col = accent
 			}
 		}
 	}
@@ -261,43 +295,49 @@ func (in *Input) faceNames(p *page, m faceMap, s *space) {
 		lines[i] = m.path(c.Path)
 	}
 	for i, c := range cuts {
-		name := "vent " + grouped(float64(c.No), 0)
-		if c.When != "now" {
-			name += ", only if short"
-		}
+		t := "vent " + grouped(float64(c.No), 0)
 		q := apart(lines, i)
-		done := s.label(p, label, 8, q.X, q.Y, 1.5, name)
-		for t := 0.05; t < 1 && !done; t += 0.1 {
-			q = along(lines[i], t)
-			done = s.label(p, label, 8, q.X, q.Y, 1.5, name)
+		done := s.beside(p, label, 8, q.X, q.Y, 1.5, t)
+		if !done {
+			name(label, 8, 1.5, q, t)
 		}
 	}
 	if in.plain(m.half) {
-		return
+		return outside
 	}
 	for _, f := range b.FlowOffs {
-		q := m.at(f.To[0], f.To[1]-14)
-		s.label(p, label, 8, q.X, q.Y, f.Diameter/2+1, "flow-off")
+		name(label, 8, f.Diameter/2+1, m.at(f.To[0], f.To[1]-14), "flow-off")
 	}
 	for _, f := range b.Feeders {
-		q := m.point(f.At)
-		s.label(p, label, 8, q.X, q.Y, 2, "feeder")
+		name(label, 8, 2, m.point(f.At), "feeder")
 	}
 	for _, f := range b.Inserts {
-		q := m.point(f.At)
-		s.label(p, label, 8, q.X, q.Y, 2, clean(f.Kind)+", "+Length(f.Diameter)+nb+"mm")
+		name(label, 8, 2, m.point(f.At), clean(f.Kind)+" "+trimmed(f.Diameter)+nb+"mm")
 	}
-	for _, g := range b.Ingates {
-		q := m.point(g.At)
-		s.label(p, label, 8, q.X, q.Y, 3, "ingate")
+	if len(b.Ingates) > 0 {
+		in.nameIngate(p, m, s, name)
 	}
 	if len(v.masters) > 1 {
 		for c := range v.masters {
 			q := v.masters[c].Box().Centre()
 			w := m.at(q.X, q.Y)
-			s.label(p, label, 8, w.X, w.Y, 1, cavityName(in, c))
+			if !s.label(p, label, 8, w.X, w.Y, 1, cavityName(in, c)) {
+				name(label, 8, 1, w, cavityName(in, c))
+			}
 		}
 	}
+	return outside
+}
+
+// nameIngate names the first ingate that has room beside it, once.
+func (in *Input) nameIngate(p *page, m faceMap, s *space, name func(hand, float64, float64, vec.V2, string) bool) {
+	for _, g := range in.Plan.Block.Ingates {
+		q := m.point(g.At)
+		if s.beside(p, label, 8, q.X, q.Y, 3, "ingate") {
+			return
+		}
+	}
+	name(label, 8, 3, m.point(in.Plan.Block.Ingates[0].At), "ingate")
 }
 
 // cupWord writes CUP over the edge where it opens, with an arrow into it.

@@ -1,7 +1,6 @@
 package drawing
 
 import (
-	"sort"
 	"strings"
 
 	"pourwright/internal/book/plan"
@@ -13,21 +12,33 @@ func (c *card) findings() {
 	if len(p.Findings) == 0 {
 		return
 	}
-	f := c.flowOn("Findings", "")
-	f.title("Findings", "What happens where, the figure against its limit, what to do.")
 	v := c.in.look()
-	notes := false
-	for i, fd := range p.Findings {
-		if v.numbers[i] > 0 {
-			c.finding(f, i, fd)
-		} else {
-			notes = true
-		}
+	notes, told := false, false
+	for i := range p.Findings {
+		notes = notes || v.numbers[i] == 0
+		told = told || v.numbers[i] > 0
 	}
-	if !notes {
+	told = told && p.Block != nil // else they stand on the front, in full
+	if !notes && !told {
 		return
 	}
-	f.heading("Remarks", "nothing to do unless they say so")
+	f := c.flowOn("Findings", "")
+	if told {
+		f.title("Findings", "What happens where, the figure against", "its limit, what to do.")
+		for i, fd := range p.Findings {
+			if v.numbers[i] > 0 {
+				c.finding(f, i, fd)
+			}
+		}
+	}
+	switch {
+	case !notes:
+		return
+	case told:
+		f.heading("Remarks", "nothing to do unless they say so")
+	default:
+		f.title("Remarks", "The reasons stand on the front.", "Nothing to do here unless it says so.")
+	}
 	for i, fd := range p.Findings {
 		if v.numbers[i] == 0 {
 			c.finding(f, i, fd)
@@ -44,7 +55,7 @@ func (c *card) finding(f *flow, i int, fd plan.Finding) {
 	const side = 34
 	const indent = 9
 	x := f.x0 + indent
-	wide := f.x1 - x - side - 3
+	wide := f.x1 - x - side - 5
 	text := strong(full(fd.Say))
 	if no == 0 {
 		text = full(fd.Say)
@@ -85,12 +96,13 @@ func (c *card) finding(f *flow, i int, fd plan.Finding) {
 // stands here is a figure against a limit; the figures of other findings are
 // told in their sentence.
 var measures = map[string]func(float64) string{
-	"thin": inMM, "head": inMM, "dead-end": inMM, "seam": inMM, "section": inMM,
+	"thin": inThin, "head": inMM, "dead-end": inMM, "seam": inMM, "section": inMM,
 	"undercut": Share, "needs-piece": Share,
 	"too-hot": inCelsius, "pocket": Cubic, "masters": wholeNumber,
 }
 
 func inMM(x float64) string        { return Length(x) + nb + "mm" }
+func inThin(x float64) string      { return Thin(x) + nb + "mm" }
 func inCelsius(x float64) string   { return grouped(x, 0) + nb + "°C" }
 func wholeNumber(x float64) string { return grouped(x, 0) }
 
@@ -150,32 +162,22 @@ func (c *card) figures() {
 	}
 	f := c.flowOn("Figures", "")
 	f.title("How each figure was got", "Formula, what went in, source.", "Lengths in mm, masses in g, times in s", "unless the formula says otherwise.")
+	c.sideTable(f)
 	wide := f.x1 - f.x0
 	const nameWide = 46
 	const valueWide = 26
 	for _, g := range p.Figures {
-		if g.Name == PlanNumber {
-			continue // it stands in the head
+		if _, _, side := sideOf(g); side || g.Name == PlanNumber {
+			continue // in the table of the sides; in the head
 		}
-		name := wrap(sizeSmall.pt+0.7, nameWide-3, strong(sayInput(g.Name)))
-		value := plain(g.Value)
-		switch u := raised(clean(g.Unit)); u {
-		case "", "1":
-		case "C":
-			value += nb + "°C"
-		case "s":
-			value = seconds(g.Value)
-		case "share":
-			value = Share(g.Value)
-		default:
-			value += nb + u
-		}
+		name := wrap(sizeSmall.pt+0.7, nameWide-3, strong(typeset(sayInput(g.Name))))
+		value := figureValue(g)
 		text := typeset(clean(g.Formula))
-		if in := inputsWords(g.Inputs); in != "" {
+		if in := inputsWords(g); in != "" {
 			text += "; with " + in
 		}
 		if src := clean(g.Source); src != "" {
-			text += ". From: " + src
+			text += ". From: " + sourced(src)
 		}
 		lines := wrap(sizeSmall.pt, wide-nameWide-valueWide-2, text)
 		val := wrap(sizeSmall.pt+0.7, valueWide-1, strong(value))
@@ -215,22 +217,8 @@ func seconds(s float64) string {
 
 // typeset writes a formula as one reads it: a cross for times, raised powers.
 func typeset(s string) string {
-	return raised(strings.NewReplacer(" x ", " × ", "^2", "²", "^3", "³", "^4", "⁴", " - ", " − ").Replace(s))
-}
-
-// inputsWords lists the inputs of a figure by name.
-func inputsWords(in map[string]float64) string {
-	keys := make([]string, 0, len(in))
-	for k := range in {
-		keys = append(keys, k)
+	if rest, ok := strings.CutPrefix(s, "-"); ok {
+		s = "−" + rest
 	}
-	sort.Strings(keys)
-	s := ""
-	for i, k := range keys {
-		if i > 0 {
-			s += ", "
-		}
-		s += sayInput(k) + nb + plain(in[k])
-	}
-	return s
+	return celsius(raised(strings.NewReplacer(" x ", " × ", "^2", "²", "^3", "³", "^4", "⁴", " - ", " − ", "(-", "(−").Replace(s)))
 }

@@ -48,6 +48,9 @@ func (c *card) front() {
 	if len(wrap(reason.pt, f.x1-f.x0, in.sentence())) > 3 {
 		reason = size{11.5, 5.2}
 	}
+	if len(wrap(reason.pt, f.x1-f.x0, in.sentence())) > 4 {
+		reason = size{10.5, 4.7}
+	}
 	f.text(reason, in.sentence())
 	f.y += 2
 	if in.Plan.Block != nil {
@@ -143,30 +146,28 @@ func (c *card) frontColumns(f *flow) {
 	f.y = max(y, ly-3)
 }
 
-// legend says under the picture what the numbers in it mean, the first three,
-// in lines of at most wide mm.
+// legend says under the picture what the numbers in it mean, in lines of at
+// most wide mm: the first ones, in at most legendLines lines, then where the
+// others are told.
 func (c *card) legend(wide float64) [][]span {
+	const legendLines = 8
 	v := c.in.look()
 	var out [][]span
-	n := 0
+	last, full0 := 0, false
 	add := func(no int, text string) {
-		if n++; n > 3 {
+		lines := wrap(sizeSmall.pt, wide, strong(grouped(float64(no), 0))+nb+" "+text)
+		if full0 || len(out)+len(lines) > legendLines {
+			full0 = true
 			return
 		}
-		lines := wrap(sizeSmall.pt, wide, strong(grouped(float64(no), 0))+nb+" "+text)
-		if len(lines) > 2 {
-			last := &lines[1][len(lines[1])-1]
-			last.s = cutTo(words, sizeSmall.pt, widthOf(words, sizeSmall.pt, last.s)-0.1, last.s)
-			lines = lines[:2]
-		}
-		out = append(out, lines...)
+		out, last = append(out, lines...), no
 	}
 	for i, f := range c.in.Plan.Findings {
 		if v.numbers[i] > 0 && f.At != nil {
 			add(v.numbers[i], full(f.Say))
 		}
 	}
-	for _, i := range c.in.largestUndercuts(3) {
+	for _, i := range c.in.largestUndercuts(len(c.in.Plan.Split.Undercuts)) {
 		u := c.in.Plan.Split.Undercuts[i]
 		if v.spoken[i] || v.under[i] == 0 {
 			continue
@@ -176,6 +177,13 @@ func (c *card) legend(wide float64) [][]span {
 			t = "Undercut, " + Length(u.Depth) + nb + "mm deep: peel the rubber off here."
 		}
 		add(v.under[i], t)
+	}
+	if full0 {
+		where := "The other numbers: sheets Findings and Open, cut, dry."
+		if last == 0 {
+			where = "The numbers: sheets Findings and Open, cut, dry."
+		}
+		out = append(out, wrap(sizeSmall.pt, wide, where)...)
 	}
 	return out
 }
@@ -244,7 +252,7 @@ func (c *card) refusal(f *flow) {
 		{"Locked by the best pull", Share(c.in.Plan.Split.LockedShare)},
 	}
 	if m.Thinnest > 0 {
-		rows = append(rows, []string{"Thinnest place", Length(m.Thinnest) + nb + "mm"})
+		rows = append(rows, []string{"Thinnest place", Thin(m.Thinnest) + nb + "mm"})
 	}
 	f.table([]column{{head: "Of the master", wide: 70}, {head: "Value", wide: 50, right: true}}, rows)
 }
@@ -277,10 +285,13 @@ func (c *card) begin(f *flow) {
 	in := c.in
 	list := in.before()
 	cost := in.costRows()
-	// two columns of boxes where no cost stands beside them
+	// two or three columns of boxes where no cost stands beside them
 	cols, wide := 2, (f.x1-f.x0-6)/2
-	if len(cost) > 0 {
+	switch {
+	case len(cost) > 0:
 		cols, wide = 1, 100
+	case len(list) == 3:
+		cols, wide = 3, (f.x1-f.x0-12)/3
 	}
 	pitch, money := 8.2, 6.1
 	if f.s.h < a4.h {

@@ -55,6 +55,7 @@ type Bench struct {
 	Ratio        float64 // g of part A for one g of part B
 	ScaleStep    float64 // g
 	Condensation bool    // the rubber gives off alcohol while it cures
+	Lead         bool    // the alloy holds lead
 	PotMax       float64 // degrees C, never above
 	MouldMax     float64 // degrees C, rating of the rubber
 	PourWithin   float64 // s

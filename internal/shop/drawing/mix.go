@@ -134,9 +134,9 @@ func (in *Input) pourRubberSteps(i int) []step {
 			air.small = append(air.small, "With a pump: a pot and lid made and marked for vacuum, "+litres(r.VacuumPot)+" or more.")
 		}
 	}
-	pour := step{do: "Pour into the lowest corner, a thin stream, up to the upper edge of the wall strips.", small: []string{"Not onto the master."}}
+	pour := step{do: "Pour a thin stream into the lowest corner, up to the wall strips' upper edge.", small: []string{"Not onto the master."}}
 	if i == 1 {
-		pour.do = "Pour into the lowest corner, a thin stream, up to the upper edge of the wall strips."
+		pour.do = "Pour a thin stream into the lowest corner, up to the wall strips' upper edge."
 	}
 	return []step{air, pour,
 		{do: "Keep a little in the mixing cup as witness. Set when a fingernail leaves no mark.", blank: "The witness overrules the clock. Set at:"},

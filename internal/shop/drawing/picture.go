@@ -89,6 +89,7 @@ type panel struct {
 	f          vec.Frame
 	x, y, w, h int
 	box        vec.Box // of the master in the camera's frame
+	last       bool    // numbers that no view before could show stand here
 }
 
 // turnedView looks on half 1's side from the right and a little from above,
@@ -155,6 +156,8 @@ func (in *Input) splitPicture() ([]byte, error) {
 	})
 	t.hidden = in.undercutTest(t)
 	t.line = in.lineIn(t)
+	t.told = map[int]bool{}
+	panels[len(panels)-1].last = true
 	for _, q := range panels {
 		in.panel(img, p, q, t, over)
 	}
@@ -203,8 +206,9 @@ type subject struct {
 	normal  []vec.V3 // of the triangles
 	line    [][]vec.V3
 	hidden  func(vec.V3) bool
-	k       float64 // pixels of the picture per mm
-	closed  bool    // the master is watertight
+	k       float64      // pixels of the picture per mm
+	closed  bool         // the master is watertight
+	told    map[int]bool // numbers that stand in a view already
 }
 
 func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) {
@@ -246,7 +250,10 @@ func (in *Input) panel(img *image.RGBA, p *page, q panel, t *subject, over int) 
 	for _, i := range in.largestUndercuts(8) {
 		u := in.Plan.Split.Undercuts[i]
 		at := t.f.To(vec.FromArray(u.At))
-		if no := in.look().under[i]; no > 0 {
+		no := in.look().under[i]
+		seen := s.visible(c, at, slack)
+		if no > 0 && (seen || (q.last && !t.told[no])) {
+			t.told[no] = true
 			tags = append(tags, tag{at: place(at), text: grouped(float64(no), 0), strong: true})
 		}
 	}

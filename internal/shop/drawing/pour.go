@@ -115,11 +115,19 @@ func (c *card) pourSteps(f *flow) {
 	if in.Bench.OpenAt > 0 {
 		at = " About " + Temperature(in.Bench.OpenAt) + nb + "°C. Leather gloves or tongs."
 	}
+	powder := []string{"Talc: unscented, no asbestos, no starch. Not near the face."}
+	if len(b.Inserts) > 0 {
+		powder = append(powder, "Inserts back into the line, dry and warm.")
+	}
+	skim := step{do: "Skim. Read the pot with the probe, not with the gun."}
+	if in.Bench.Lead {
+		skim.caution = strong("Lead: the dross is a poison.") + " Do not stir up dust, no food, wash hands, own clothes."
+	}
 	f.steps(sizePour, 1, []step{
 		{do: "Dry, warm ingots and tools. Fan or open door.", caution: strong("A drop of water bursts in the melt.") + " No drinks near."},
-		{do: "Halves dry. Powder both faces, tap off.", small: []string{"Talc: unscented, no asbestos, no starch. Not near the face."}},
+		{do: "Halves dry. Powder both faces, tap off.", small: powder},
 		{do: "Close, cup up. Boards, " + clamps + "." + squeeze, small: []string{"No elastic bands. Stand it in a tray of dry sand."}},
-		{do: "Skim. Read the pot with the probe, not with the gun."},
+		skim,
 		{do: strong("Pour in one go. Cup stays full.") + " Tap twice.", caution: strong("Face shield, leather gloves, long sleeves, closed shoes.") + " Hands out of the line of the cup. Never hold the mould."},
 		{do: wait + " Open flat.", caution: strong(cold) + at},
 		rest,
@@ -133,6 +141,7 @@ func (c *card) pourSteps(f *flow) {
 		for _, t := range []string{strong("Too light") + ": short, air, or a leak.", strong("Too heavy") + ": flash, not closed."} {
 			y = s.para(sizeWords, x1-w, y, w, t)
 		}
+		y = s.para(sizeSmall, x1-w, y, w, "Local rules and the metal's own safety sheet come first.")
 		f.y = max(f.y, y)
 	}
 }

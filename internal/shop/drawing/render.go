@@ -92,6 +92,7 @@ func (s *cast) shade(t *subject, c camera, img *image.RGBA, x0, y0, over int) {
 	if c.k > 0 {
 		jump = float32(6 / c.k) // a step of six pixels in depth
 	}
+	ink := s.inked(jump, normals)
 	period := max(4, int(math.Round(0.9*pictureScale*float64(over))))
 	stroke := max(1, period/3)
 	wo, ho := s.w/over, s.h/over
@@ -105,7 +106,7 @@ func (s *cast) shade(t *subject, c camera, img *image.RGBA, x0, y0, over int) {
 						k := py*s.w + px
 						n++
 						cr, cg, cb := paperTint.R, paperTint.G, paperTint.B
-						if s.inky(k, px, py, jump, normals) {
+						if ink[k] != inkNone {
 							cr, cg, cb = inkTint.R, inkTint.G, inkTint.B
 						} else if t := s.tri[k]; t >= 0 {
 							v := light[t]
@@ -127,10 +128,68 @@ func (s *cast) shade(t *subject, c camera, img *image.RGBA, x0, y0, over int) {
 // bodyTint is the lightest tone of a body.
 var bodyTint = colour{0xea, 0xe8, 0xe0}
 
-// inky reports whether pixel k stands on an edge: an outline, a step in depth
-// or a fold. Depth may change by the slope of the face itself.
-func (s *cast) inky(k, px, py int, jump float32, normals []vec.V3) bool {
+// What a pixel is inked for.
+const (
+	inkNone = iota
+	inkFold // the faces fold there
+	inkEdge // the body ends or steps in depth there
+)
+
+// speck is the longest side, in pixels of the cast, of a piece of fold lines
+// that hangs on nothing and is left out: broken stretches of a rib that hardly
+// folds look like dirt.
+const speck = 60
+
+// inked returns for each pixel what it is inked for. Pieces of fold lines
+// shorter than speck that meet no outline are taken out.
+func (s *cast) inked(jump float32, normals []vec.V3) []uint8 {
+	ink := make([]uint8, s.w*s.h)
+	par.For(s.h, 32, func(lo, hi int) {
+		for y := lo; y < hi; y++ {
+			for x := range s.w {
+				ink[y*s.w+x] = s.inky(y*s.w+x, x, y, jump, normals)
+			}
+		}
+	})
+	seen := make([]bool, len(ink))
+	var piece []int32
+	for k0 := range ink {
+		if ink[k0] != inkFold || seen[k0] {
+			continue
+		}
+		piece = append(piece[:0], int32(k0))
+		seen[k0] = true
+		hangs := false
+		x0, x1, y0, y1 := s.w, 0, s.h, 0
+		for n := 0; n < len(piece); n++ {
+			k := int(piece[n])
+			px, py := k%s.w, k/s.w
+			x0, x1, y0, y1 = min(x0, px), max(x1, px), min(y0, py), max(y1, py)
+			for y := max(0, py-2); y <= min(s.h-1, py+2); y++ {
+				for x := max(0, px-2); x <= min(s.w-1, px+2); x++ {
+					q := y*s.w + x
+					hangs = hangs || ink[q] == inkEdge
+					if ink[q] == inkFold && !seen[q] {
+						seen[q] = true
+						piece = append(piece, int32(q))
+					}
+				}
+			}
+		}
+		if !hangs && x1-x0 < speck && y1-y0 < speck {
+			for _, k := range piece {
+				ink[k] = inkNone
+			}
+		}
+	}
+	return ink
+}
+
+// inky says whether pixel k stands on an edge: an outline, a step in depth or a
+// fold. Depth may change by the slope of the face itself.
+func (s *cast) inky(k, px, py int, jump float32, normals []vec.V3) uint8 {
 	t := s.tri[k]
+	fold := uint8(inkNone)
 	for _, d := range [2][2]int{{1, 0}, {0, 1}} {
 		x, y := px+d[0], py+d[1]
 		if x >= s.w || y >= s.h {
@@ -139,22 +198,22 @@ func (s *cast) inky(k, px, py int, jump float32, normals []vec.V3) bool {
 		q := y*s.w + x
 		u := s.tri[q]
 		if (t < 0) != (u < 0) {
-			return true
+			return inkEdge
 		}
 		if t < 0 || t == u {
 			continue
 		}
 		n, o := normals[t], normals[u]
-		if n.Dot(o) < foldCos && s.folds(px, py, d, normals) {
-			return true
-		}
 		if dz := s.depth[k] - s.depth[q]; dz > jump || dz < -jump {
 			if slope := 2 / max(0.05, min(n.Z, o.Z)); float64(max(dz, -dz)) > float64(jump)/6*slope+float64(jump) {
-				return true
+				return inkEdge
 			}
 		}
+		if n.Dot(o) < foldCos && s.folds(px, py, d, normals) {
+			fold = inkFold
+		}
 	}
-	return false
+	return fold
 }
 
 // foldCos is the cosine of the angle from which a fold is drawn.

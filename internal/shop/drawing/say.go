@@ -136,6 +136,14 @@ func NeverAbove(c float64) string { return grouped(downTo(c, 5), 0) }
 // Length says a measured length in mm, to 0.1 mm.
 func Length(mm float64) string { return grouped(mm, 1) }
 
+// Thin says the thickness of a thin section, to 0.1 mm, under 1 mm to 0.01.
+func Thin(mm float64) string {
+	if mm < 0.995 {
+		return grouped(mm, 2)
+	}
+	return grouped(mm, 1)
+}
+
 // Built says a length that is built, whole mm.
 func Built(mm float64) string { return grouped(mm, 0) }
 

@@ -31,7 +31,7 @@ func (in *Input) summary() string {
 	o := in.Plan.Order
 	var b strings.Builder
 	if o.Castings > 0 {
-		b.WriteString(grouped(float64(o.Castings), 0) + " castings")
+		b.WriteString(grouped(float64(o.Castings), 0) + nb + "castings")
 		if o.Castings == 1 {
 			b.Reset()
 			b.WriteString("One casting")
@@ -55,7 +55,7 @@ func (in *Input) summary() string {
 		s += ", " + counted(o.Moulds) + " moulds in turn"
 	}
 	if o.Shots > 0 {
-		s += ", " + grouped(float64(o.Shots), 0) + " shots"
+		s += ", " + grouped(float64(o.Shots), 0) + nb + "shots"
 		if w := in.Plan.Cycle.WarmUpShots; w != nil && *w > 0 {
 			s += " with " + grouped(float64(*w), 0) + " to warm up"
 		}
@@ -84,6 +84,7 @@ func (in *Input) sentence() string {
 		}
 	}
 	said, more := 0, 0
+	told := map[string]bool{}
 	for i, f := range p.Findings {
 		if f.Severity != plan.Must && f.Severity != plan.Should {
 			continue
@@ -96,19 +97,29 @@ func (in *Input) sentence() string {
 		said++
 		if p.Verdict == plan.No {
 			b.WriteString(strong(full(f.Say)) + " ")
-		} else {
-			b.WriteString(strong(full(f.Do)) + " (" + grouped(float64(in.look().numbers[i]), 0) + ") ")
+			continue
 		}
+		no := "(" + grouped(float64(in.look().numbers[i]), 0) + ") "
+		if told[f.Do] {
+			no = "The same at " + no // as for one of two like parts
+		} else {
+			no = strong(full(f.Do)) + " " + no
+		}
+		told[f.Do] = true
+		b.WriteString(no)
 	}
-	what := " more finding"
+	what, place := " more finding", "on the sheet of findings."
 	if said == 0 {
 		what = " finding"
 	}
+	if p.Block == nil {
+		place = "below."
+	}
 	switch {
 	case more == 1:
-		b.WriteString("One" + what + " stands on its own sheet.")
+		b.WriteString("One" + what + " stands " + place)
 	case more > 1:
-		s := counted(more) + what + "s stand on their own sheet."
+		s := counted(more) + what + "s stand " + place
 		b.WriteString(strings.ToUpper(s[:1]) + s[1:])
 	case said == 0 && p.Verdict == plan.Pour:
 		b.WriteString("Nothing stands against it. Follow the sheets in their order.")

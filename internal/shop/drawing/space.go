@@ -109,6 +109,17 @@ func (s *space) label(p *page, h hand, pt, x, y, gap float64, t string) bool {
 	return s.labelWithin(p, h, pt, x, y, gap, gap+24, t)
 }
 
+// beside is label for the nearest surroundings, with nothing between the name
+// and its thing.
+func (s *space) beside(p *page, h hand, pt, x, y, gap float64, t string) bool {
+	w, high := widthOf(h, pt, t)+1, capHeight(pt)+1.6
+	px, py, ok := s.near(x, y, w, high, gap, gap+4.5, false)
+	if ok {
+		p.print(h, pt, px+0.5, py+high-0.8, left, t)
+	}
+	return ok
+}
+
 // labelWithin is label with the farthest place that is still taken.
 func (s *space) labelWithin(p *page, h hand, pt, x, y, gap, reach float64, t string) bool {
 	w, high := widthOf(h, pt, t)+1, capHeight(pt)+1.6

@@ -3,13 +3,12 @@ package drawing
 import (
 	"math"
 
-	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 )
 
 // bedItem draws the bed as one looks down on it: where the master lies, the
 // line with its heights over the board, pads, keys, formers.
-func (in *Input) bedItem() *item {
+func (in *Input) bedItem(room, high float64) *item {
 	v := in.look()
 	i := &item{name: "bed"}
 	i.w, i.h = v.size.X, v.size.Y+cupRoom
@@ -26,6 +25,7 @@ func (in *Input) bedItem() *item {
 		p.stroke(frameLine, []float64{2, 0.8}, false, q)
 		s.lines(false, q)
 	}
+	in.faceInserts(p, m, s)
 	in.faceKeys(p, m, s, true)
 	for _, k := range in.pads() {
 		q := m.at(k.at.X, k.at.Y)
@@ -35,12 +35,16 @@ func (in *Input) bedItem() *item {
 	}
 	for n, k := range in.pads() {
 		q := m.at(k.at.X, k.at.Y)
-		s.label(p, labelBold, 8, q.X, q.Y, 3.4, "pad "+grouped(float64(n+1), 0)+": "+Length(k.high))
+		name := "pad " + grouped(float64(n+1), 0) + ": "
+		if len(in.pads()) > 3 {
+			name = grouped(float64(n+1), 0) + ": "
+		}
+		s.label(p, labelBold, 8, q.X, q.Y, 3.4, name+Length(k.high))
 	}
-	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}, {label, 8, "figures: mm above the board"}}
-	narrow := []styled{{wordsBold, 14, "BED"}, {label, 7.2, "seen from above"}, {label, 7.2, "figures: mm"}, {label, 7.2, "above the board"}}
+	lines := []styled{{wordsBold, 16, "BED"}, {label, 8, "half 1 is cast over this, seen from above"}}
+	narrow := []styled{{wordsBold, 14, "BED"}, {label, 7.2, "seen from above"}}
 	for _, l := range [][]styled{lines, narrow, {{wordsBold, 12, "BED"}}} {
-		if s.block(p, v.size.X/2, cupRoom+v.size.Y/2, l) {
+		if q := nameSpot(v.size.X, v.size.Y+cupRoom, room, high); s.block(p, q.X, q.Y, l) {
 			break
 		}
 	}
@@ -82,6 +86,10 @@ func (in *Input) heights(p *page, m faceMap, s *space) {
 	}
 }
 
+// textMost is the widest text on a card to cut out, mm, so that it stays in
+// one tile.
+const textMost = 66
+
 // maskItems draws the drop-over mask: a card with the shadow cut out. Pieces
 // that lie the same way share one.
 func (in *Input) maskItems() []*item {
@@ -103,7 +111,9 @@ func (in *Input) maskItems() []*item {
 		}
 		const rim = 12
 		i := &item{name: "mask"}
-		i.w, i.h = hi.X-lo.X+2*rim, hi.Y-lo.Y+2*rim+12
+		i.w = hi.X - lo.X + 2*rim
+		what := wrapIn(label, labelBold, 7.2, min(i.w-5, textMost), "This face up. Cut inside the line, take out the hatched part. It must settle on the line all round.")
+		i.h = hi.Y - lo.Y + 2*rim + 2 + 3.4*float64(len(what))
 		p := &i.page
 		at := func(q vec.V2) vec.V2 { return vec.V2{X: q.X - lo.X + rim, Y: hi.Y - q.Y + rim} }
 		cut := moved(sh, at)
@@ -115,8 +125,8 @@ func (in *Input) maskItems() []*item {
 		p.fill(black, []vec.V2{{X: x - 1, Y: 4}, {X: x + 1, Y: 4}, {X: x, Y: 2}})
 		p.print(label, 7.2, x+2, 6, left, cutTo(label, 7.2, i.w-x-3, "cup edge"))
 		y := hi.Y - lo.Y + 2*rim
-		p.print(label, 9, 3, y-2.5, left, cutTo(label, 9, i.w-5, "Drop-over mask, this face up"))
-		for _, l := range wrapIn(label, labelBold, 7.2, i.w-5, "Cut inside the line, take out the hatched part. It must settle on the line all round.") {
+		p.print(label, 9, 3, y-2.5, left, cutTo(label, 9, i.w-5, "Drop-over mask"))
+		for _, l := range what {
 			y += 3.4
 			p.putLine(label, labelBold, 7.2, 3, y-1.5, l)
 		}
@@ -148,7 +158,7 @@ func (in *Input) stripItems() []*item {
 	upright := cut{at(c.X, b.Min.Y-12), at(c.X, b.Max.Y+12), "from the lower end to the cup side, through the middle"}
 	level := func(t float64, name string) cut {
 		y := b.Min.Y + t*s.Y
-		return cut{at(b.Min.X-12, y), at(b.Max.X+12, y), name + ", " + Built(v.size.Y/2-y) + nb + "mm from the cup edge"}
+		return cut{at(b.Min.X-12, y), at(b.Max.X+12, y), name + ", " + Built(v.size.Y/2-y) + nb + "mm from the cup edge, its left end at the left"}
 	}
 	cuts := []cut{upright, level(0.7, "across, upper part"), level(0.3, "across, lower part")}
 	var out []*item
@@ -189,7 +199,8 @@ func (in *Input) strip(no int, a, b vec.V2, name string) *item {
 		edge[k] = vec.V2{X: t * length, Y: z}
 		hi, lo = max(hi, z), min(lo, z)
 	}
-	const head = 17
+	what := wrapIn(label, labelBold, 7.2, min(length-4, textMost), name+". Cut outside the line, stand it on the clay.")
+	head := 7.5 + 3.3*float64(len(what))
 	i := &item{name: "profile strip " + grouped(float64(no), 0)}
 	i.w, i.h = length, hi-lo+head
 	p := &i.page
@@ -201,48 +212,9 @@ func (in *Input) strip(no int, a, b vec.V2, name string) *item {
 	p.stroke(frameLine, nil, false, []vec.V2{line[0], {X: 0, Y: 0}, {X: length, Y: 0}, line[len(line)-1]})
 	p.print(label, 9, 2, 4.2, left, cutTo(label, 9, length-4, "Profile strip "+grouped(float64(no), 0)))
 	y := 7.8
-	for _, l := range wrapIn(label, labelBold, 7.2, length-4, name+". Cut outside the line, stand it on the clay.") {
-		if y > head-1.5 {
-			break
-		}
+	for _, l := range what {
 		p.putLine(label, labelBold, 7.2, 2, y, l)
 		y += 3.3
 	}
 	return i
-}
-
-// cutItems draws the list of the cuts in a half as tables, wide mm wide.
-func (in *Input) cutItems(half int, wide float64) []*item {
-	var cuts []plan.Cut
-	for _, c := range in.Plan.Block.Cuts {
-		if c.Half == half+1 {
-			cuts = append(cuts, c)
-		}
-	}
-	var out []*item
-	const per = 12 // rows in one piece of the list
-	for from := 0; from < len(cuts); from += per {
-		rows := cuts[from:min(len(cuts), from+per)]
-		i := &item{name: "cuts"}
-		i.w, i.h = wide, 6+7.7*float64(len(rows))
-		f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide - 3}
-		f.cuts(rows)
-		i.ops = f.s.ops
-		out = append(out, i)
-	}
-	return out
-}
-
-// keyItems draws the key plan as a table, as one sees the bed from above.
-func (in *Input) keyItems(wide float64) []*item {
-	b := in.Plan.Block
-	if len(b.Keys) == 0 {
-		return nil
-	}
-	i := &item{name: "keys"}
-	i.w, i.h = wide, 6+6.8*float64(len(b.Keys))
-	f := &flow{s: &sheet{bottom: math.Inf(1)}, x1: wide - 3}
-	f.keys(b)
-	i.ops = f.s.ops
-	return []*item{i}
 }

@@ -36,12 +36,10 @@ func templatePages(in *Input) ([]*sheet, error) {
 			how = "mirrored, " + how
 		}
 		t.begin("Template, half "+grouped(float64(half+1), 0), part, how)
-		t.put(in.halfItem(half))
-		t.putAll(in.cutItems(half, t.wide()))
+		t.beside(in.halfItem(half, t.wide(), t.high()), in.halfNotes(half))
 	}
 	t.begin("Template, bed", "Half 1", "seen from above, half 1 is cast over it")
-	t.put(in.bedItem())
-	t.putAll(in.keyItems(t.wide()))
+	t.beside(in.bedItem(t.wide(), t.high()), in.bedNotes())
 	t.begin("Mask and profile strips", "Half 1", "the true edge is the middle of the line")
 	t.putAll(in.maskItems())
 	t.putAll(in.stripItems())
@@ -132,39 +130,60 @@ func (t *tray) put(i *item) {
 	t.row = max(t.row, i.h)
 }
 
+// beside lays a drawing and its notes: at its right where they find room
+// there, else below it or on a sheet of their own.
+func (t *tray) beside(i *item, n *notes) {
+	t.put(i)
+	bottom := t.c.stock.h - edgeOther - footBand - 1.5 - barHigh
+	if t.s != nil && i.w <= t.wide() && i.h <= t.high() {
+		if w := min(t.s.x0+t.wide()-t.x, notesWide); w >= notesLeast {
+			if l := n.items(w, math.Inf(1)); len(l) == 1 && t.y+l[0].h <= bottom {
+				t.put(l[0])
+				return
+			}
+		}
+	}
+	// two columns below
+	w := (t.wide() - between) / 2
+	room := t.high()
+	if t.s != nil && i.h <= t.high() {
+		if r := bottom - t.y - t.row - between; r > 40 {
+			room = r
+		}
+	}
+	l := n.items(w, room)
+	if !n.needed && (i.h > t.high() || i.w > t.wide() || len(l) > 2 || l[0].h > bottom-t.y-t.row-between) {
+		return // the same stands on the sheet before
+	}
+	t.putAll(l)
+}
+
 // tiles cuts a drawing that is larger than a sheet: each tile shows 5 mm more
 // than its share on the inner sides, so that two overlap by 10 mm. Crop marks
 // stand 3 mm outside at the joints, a letter at each side of a joint. Small
 // tiles share a sheet.
 func (t *tray) tiles(i *item) {
-	const crop, over, head = 9.0, 5.0, 5.0
-	w, h := t.wide()-2*crop-2*over, t.high()-2*crop-2*over-head
+	const crop, over, head = tileCrop, tileOver, tileHead / 2
+	w, h := t.wide()-2*crop-2*over, t.high()-2*crop-2*over-tileHead
 	nx, ny := int(math.Ceil(i.w/w)), int(math.Ceil(i.h/h))
-	cw, ch := i.w/float64(nx), i.h/float64(ny)
+	g := &grid{nx: nx, ny: ny, cw: i.w / float64(nx), ch: i.h / float64(ny), over: over}
+	g.settle(&i.page)
 	for r := range ny {
 		for c := range nx {
-			cell := window{float64(c) * cw, float64(r) * ch, float64(c+1) * cw, float64(r+1) * ch}
-			win := cell
-			if c > 0 {
-				win.x0 -= over
-			}
-			if r > 0 {
-				win.y0 -= over
-			}
-			if c < nx-1 {
-				win.x1 += over
-			}
-			if r < ny-1 {
-				win.y1 += over
-			}
+			cell, win := g.cell(r, c), g.window(r, c)
 			p := &item{name: i.name}
-			p.w, p.h = win.x1-win.x0+2*crop, win.y1-win.y0+2*crop+head
+			p.w = win.x1 - win.x0 + 2*crop
 			text := fmt.Sprintf("%s: tile %d of %d, row %d, column %d; cut at the crop marks, lay edge to edge", i.name, r*nx+c+1, nx*ny, r+1, c+1)
-			p.print(label, sizeLabel.pt, 0, 3, left, cutTo(label, sizeLabel.pt, p.w, text))
-			dx, dy := crop-win.x0, crop+head-win.y0
+			lines := wrapIn(label, labelBold, sizeLabel.pt, max(p.w, 30), text)
+			top := head + sizeLabel.line*float64(len(lines)-1)
+			p.h = win.y1 - win.y0 + 2*crop + top
+			for k, l := range lines {
+				p.putLine(label, labelBold, sizeLabel.pt, 0, 3+sizeLabel.line*float64(k), l)
+			}
+			dx, dy := crop-win.x0, crop+top-win.y0
 			p.ops = append(p.ops, clipped(&i.page, win, dx, dy)...)
 			p.crops(cell, win, dx, dy)
-			p.joints(cell, dx, dy, r, c, nx, ny)
+			g.joints(&p.page, &i.page, dx, dy, r, c)
 			t.put(p)
 		}
 	}
@@ -179,43 +198,6 @@ func (p *page) crops(cell, win window, dx, dy float64) {
 	for _, y := range [2]float64{cell.y0, cell.y1} {
 		p.line(hairLine, win.x0+dx-8, y+dy, win.x0+dx-3, y+dy)
 		p.line(hairLine, win.x1+dx+3, y+dy, win.x1+dx+8, y+dy)
-	}
-}
-
-// joints sets the letter pairs across the inner edges of a cell, the same
-// letter on the two tiles that meet there, one half on either side of the cut.
-func (p *page) joints(cell window, dx, dy float64, r, c, nx, ny int) {
-	name := func(k int) string {
-		if k < 26 {
-			return string(rune('A' + k))
-		}
-		return string(rune('A'+k/26-1)) + string(rune('A'+k%26))
-	}
-	across := func(k int, x float64) {
-		y := 0.7*cell.y0 + 0.3*cell.y1 + dy
-		p.line(ruleLine, x+dx, y-3, x+dx, y+3)
-		p.print(labelBold, 9, x+dx-0.9, y+1.1, right, name(k))
-		p.print(labelBold, 9, x+dx+0.9, y+1.1, left, name(k))
-	}
-	down := func(k int, y float64) {
-		x := 0.7*cell.x0 + 0.3*cell.x1 + dx
-		p.line(ruleLine, x-3, y+dy, x+3, y+dy)
-		p.print(labelBold, 9, x, y+dy-1, middle, name(k))
-		p.print(labelBold, 9, x, y+dy+3.4, middle, name(k))
-	}
-	// joints between columns first, row by row, then between rows
-	if c > 0 {
-		across(r*(nx-1)+c-1, cell.x0)
-	}
-	if c < nx-1 {
-		across(r*(nx-1)+c, cell.x1)
-	}
-	n := ny * (nx - 1)
-	if r > 0 {
-		down(n+(r-1)*nx+c, cell.y0)
-	}
-	if r < ny-1 {
-		down(n+r*nx+c, cell.y1)
 	}
 }
 

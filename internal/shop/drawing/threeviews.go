@@ -94,7 +94,7 @@ func viewItem(e *envelope, f vec.Frame, name string, line [][]vec.V3) *item {
 		flush()
 	}
 	y := hi.Y - lo.Y + 3.6
-	for _, t := range wrapIn(label, labelBold, 7.2, i.w, name) {
+	for _, t := range wrapIn(label, labelBold, 7.2, min(i.w, textMost), name) {
 		p.putLine(label, labelBold, 7.2, 0, y, t)
 		y += 3.3
 	}

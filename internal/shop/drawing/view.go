@@ -176,8 +176,9 @@ func (v *view) mark(in *Input) {
 		if v.spoken[i] || v.under[i] == 0 {
 			continue
 		}
-		for _, f := range frames {
-			v.marks = append(v.marks, mark{no: v.under[i], at: f.To(vec.FromArray(u.At))})
+		// all pieces of a mould are alike: the number stands in the first
+		if len(frames) > 0 {
+			v.marks = append(v.marks, mark{no: v.under[i], at: frames[0].To(vec.FromArray(u.At))})
 		}
 	}
 }

@@ -50,6 +50,7 @@ func (in *Input) wallItems() []*item {
 			top = min(top, q.Y)
 		}
 		wallWords(p, w.name, w.long, top, low, v.size.Z)
+		cupEnd(p, n, w.long, top, low, v.size.Z)
 		out = append(out, i)
 	}
 	return out
@@ -77,6 +78,25 @@ func wallWords(p *page, name string, long, top, low, high float64) {
 	}
 }
 
+// cupEnd says on the walls at the right and the left which end stands at the
+// cup, and marks the cup on its wall: above the line where there is room, else
+// below it.
+func cupEnd(p *page, wall int, long, top, low, high float64) {
+	y := 12.0
+	if y+2 > top {
+		if y = low + 4; y > high-9 {
+			return
+		}
+	}
+	const text = "this end at the cup"
+	switch {
+	case wall == 1:
+		p.print(label, 7.2, 3, y, left, cutTo(label, 7.2, long-6, text))
+	case wall == 3:
+		p.print(label, 7.2, long-3, y, right, cutTo(label, 7.2, long-6, text))
+	}
+}
+
 // openings draws where formers meet the wall at the cup.
 func (in *Input) openings(p *page) {
 	v := in.look()
@@ -91,6 +111,11 @@ func (in *Input) openings(p *page) {
 	}
 	loops = thinned(loops, 0.02, 0.5)
 	p.stroke(frameLine, []float64{2, 0.8}, true, loops...)
+	for _, l := range loops {
+		if lo, hi, ok := bounds([][]vec.V2{l}); ok && hi.X-lo.X > 8 && hi.Y-lo.Y > 9 {
+			p.print(label, 7.2, (lo.X+hi.X)/2, (lo.Y+hi.Y)/2-1.2, middle, "cup")
+		}
+	}
 }
 
 // boardItem draws one of the two boards: the block on it, the seats of the
@@ -129,12 +154,15 @@ func (in *Input) boardItem() *item {
 	}
 	lines = append(lines, styled{label, 8, Built(w) + " × " + Built(h) + nb + "mm, block dashed inside"})
 	if !(w > v.size.X+1 || h > v.size.Y+1) {
-		lines[len(lines)-1].s = Built(w) + " × " + Built(h) + nb + "mm, as large as the block"
+		lines[len(lines)-1].s = Built(w) + " × " + Built(h) + nb + "mm, the block rounded up"
+	}
+	if len(seats) > 0 {
+		lines = append(lines, styled{label, 8, "clamp seats: drill 8" + nb + "mm, 3" + nb + "mm deep"})
 	}
 	s.block(p, w/2, cupRoom+h/2, lines)
 	for n, q := range seats {
 		a := m.at(q.X, q.Y)
-		s.label(p, label, 7.6, a.X, a.Y, 6.5, "clamp "+grouped(float64(n+1), 0)+": drill 8, 3 deep")
+		s.label(p, label, 7.6, a.X, a.Y, 6.5, "clamp "+grouped(float64(n+1), 0))
 	}
 	in.cupWord(p, faceMap{half: 1, scale: 1, ox: m.ox, oy: cupRoom, size: vec.V3{X: v.size.X, Y: h}})
 	return i
