@@ -55,12 +55,27 @@ func (s *stage) flow(l int, near *[4]int32, x int) float32 {
 
 // temperature is T(e) in float32, without branches.
 func (s *stage) temperature(e float32) float32 {
-	t := min(e, 0)
+	t := lower(e, 0)
 	for i := range s.pieces {
 		p := &s.pieces[i]
-		t += float32(min(max(e-p.from, 0), p.wide) * p.slope)
+		t += float32(lower(higher(e-p.from, 0), p.wide) * p.slope)
 	}
-	return t + float32(max(e-s.tail.from, 0)*s.tail.slope)
+	return t + float32(higher(e-s.tail.from, 0)*s.tail.slope)
+}
+
+// lower and higher take the second where both are equal, as the vectors do.
+func lower(a, b float32) float32 {
+	if a < b {
+		return a
+	}
+	return b
+}
+
+func higher(a, b float32) float32 {
+	if a > b {
+		return a
+	}
+	return b
 }
 
 // metalStep takes the metal forward by dt with the heat of the walls that stands
@@ -83,7 +98,7 @@ func (r *Run) metalStep(dt float64) (mouths float64) {
 	b1, b2 := 1.0/3, 1.0/3
 	s.mu, s.nu, s.mt, s.ga = 0, 0, float32(b1*w1), 0
 	r.mouth(s, 0, 0, dt*b1*w1, 0)
-	r.first(s)
+	par.For(r.b.count, r.blockChunk, func(lo, hi int) { r.kernel.first(s, lo+1, hi+1) })
 	for j := 2; j <= n; j++ {
 		b := 1.0 / 3
 		if j > 2 {
@@ -165,20 +180,21 @@ func (r *Run) prepare(dt float64) *stage {
 	return s
 }
 
-// first does the first stage and keeps the increments per full step.
-func (r *Run) first(s *stage) {
-	par.For(r.b.count, r.blockChunk, func(lo, hi int) {
-		for n := lo + 1; n < hi+1; n++ {
-			for x := range lanes {
-				l := n*lanes + x
-				f := float32(s.flow(l, &s.near[n], x) * s.w[l])
-				s.l0[l] = f
-				s.d1[l] = 0
-				s.d2[l] = float32(s.mt * f)
-				s.u[l] = s.temperature(s.base[l] + s.d2[l])
-			}
+// firstPlain does the first stage for blocks from..to and keeps the increments per
+// full step:
+//
+//	l0 = w f,  d1 = 0,  d2 = mt l0
+func firstPlain(s *stage, from, to int) {
+	for n := from; n < to; n++ {
+		for x := range lanes {
+			l := n*lanes + x
+			f := float32(s.flow(l, &s.near[n], x) * s.w[l])
+			s.l0[l] = f
+			s.d1[l] = 0
+			s.d2[l] = float32(s.mt * f)
+			s.u[l] = s.temperature(s.base[l] + s.d2[l])
 		}
-	})
+	}
 }
 
 // mouth adds the heat through the mouths to the sources, at the temperatures of

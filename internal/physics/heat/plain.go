@@ -5,10 +5,11 @@ package heat
 type kernel struct {
 	plane func(out, in []float32, at int, p *padded, ratio float32)
 	stage func(s *stage, from, to int)
+	first func(s *stage, from, to int)
 	high  func(peak, t []float32)
 }
 
-var plain = kernel{plane: planePlain, stage: stagePlain, high: highPlain}
+var plain = kernel{plane: planePlain, stage: stagePlain, first: firstPlain, high: highPlain}
 
 // planePlain takes one plane of the rubber forward: in holds the whole field, at
 // is its first inner cell of the plane, out starts at the same cell.

@@ -72,7 +72,10 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 		return nil, err
 	}
 	g := p.Body.Grid
-	r := &Run{p: p, grid: g, h: g.H * 1e-3, pad: pad(g.NX, g.NY, g.NZ), tab: newTable(&p.Metal), kernel: &plain}
+	r := &Run{p: p, grid: g, h: g.H * 1e-3, pad: pad(g.NX, g.NY, g.NZ), tab: newTable(&p.Metal), kernel: fastest()}
+	if p.Plain {
+		r.kernel = &plain
+	}
 	r.cell = p.Rubber.Density * p.Rubber.Cp * r.h * r.h * r.h
 	r.chunk = max(1, min(8, g.NZ/8))
 	for i, s := range p.Sides {
