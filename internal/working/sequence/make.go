@@ -119,6 +119,9 @@ func (t *trace) checkMaster() error {
 		return err
 	}
 	t.raw = raw{source: t.raw.source, facts: t.raw.facts}
+	if err = t.master.dust(); err != nil {
+		return err
+	}
 	if err = t.calipers(); err != nil {
 		return err
 	}

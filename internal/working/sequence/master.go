@@ -95,10 +95,15 @@ func check(r raw) (*Master, error) {
 		n = mesh.NestOf(m.Mesh, t)
 	}
 	m.Topology, m.Nest = t, n
-	if k := len(n.Bodies); k > 1 {
+	m.several()
+	return m, m.measure(r.source.Path)
+}
+
+// several says that the master is of several bodies.
+func (m *Master) several() {
+	if k := len(m.Nest.Bodies); k > 1 {
 		m.note("masters", nil, "save each body in a file of its own if they are not to be cast together", "The file holds %d bodies; they are taken as one master, as they lie.", k)
 	}
-	return m, m.measure(r.source.Path)
 }
 
 func (m *Master) note(code string, at *vec.V3, do, say string, args ...any) {
