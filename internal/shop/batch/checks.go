@@ -23,6 +23,7 @@ func (m *maker) find(code, severity string, computed, limit *float64, text, do s
 func (m *maker) checks() {
 	m.heat()
 	m.mixing()
+	m.damp()
 	m.melting()
 	m.tolerance()
 }

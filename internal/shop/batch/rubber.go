@@ -22,19 +22,30 @@ func MassNet(half int, volume, density float64) plan.Figure {
 		in{"volume", volume}, in{"density", density})
 }
 
-// MassMix returns what to mix for one half in g: 5 % and 10 g more than net,
-// up to the step of the scale.
-func MassMix(half int, net, step float64) plan.Figure {
-	return figure(fmt.Sprintf("mix for half %d", half), up(net*(1+WasteShare)+WasteMass, step), "g",
-		"net x 1.05 + 10, up to the scale's step", own, in{"net", net}, in{"step", step})
+// Wanted returns the mix in g that one half asks: 5 % and 10 g more than net.
+func Wanted(half int, net float64) plan.Figure {
+	return figure(fmt.Sprintf("mix wanted for half %d", half), net*(1+WasteShare)+WasteMass, "g", "net x 1.05 + 10", own, in{"net", net})
 }
 
 // PartB returns the hardener of a mix in g, to the step of its scale and at
 // least one step. hardener is g of B for 1 g of A.
-func PartB(half int, mix, hardener, step float64) plan.Figure {
-	b := math.Max(step, near(mix*hardener/(1+hardener), step))
-	return figure(fmt.Sprintf("part B for half %d", half), b, "g", "mix x hardener / (1 + hardener), to the scale's step", law,
-		in{"mix", mix}, in{"hardener", hardener}, in{"step", step})
+func PartB(half int, wanted, hardener, step float64) plan.Figure {
+	b := math.Max(step, near(wanted*hardener/(1+hardener), step))
+	return figure(fmt.Sprintf("part B for half %d", half), b, "g", "wanted x hardener / (1 + hardener), to the step of its scale, at least one", law,
+		in{"wanted", wanted}, in{"hardener", hardener}, in{"step", step})
+}
+
+// PartA returns the rest of the mix in g, up to the step of the scale, so that
+// each part can be weighed as it stands and both together are the mix.
+func PartA(half int, wanted, b, step float64) plan.Figure {
+	return figure(fmt.Sprintf("part A for half %d", half), math.Max(step, up(wanted-b, step)), "g", "wanted - part B, up to the scale's step", law,
+		in{"wanted", wanted}, in{"part B", b}, in{"step", step})
+}
+
+// MassMix returns what is mixed for one half in g, the two parts together: no
+// less than wanted, and less than a step of the scale more.
+func MassMix(half int, a, b float64) plan.Figure {
+	return figure(fmt.Sprintf("mix for half %d", half), tidy(a+b), "g", "part A + part B", law, in{"part A", a}, in{"part B", b})
 }
 
 // LeastMix returns the smallest mix in g whose part B the scale weighs within

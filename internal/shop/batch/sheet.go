@@ -25,6 +25,7 @@ type Sheet struct {
 type Bench struct {
 	Ratio        float64 // g of part A for one g of part B
 	ScaleStep    float64 // g, of the scale that weighs part B
+	ScaleStepA   float64 // g, of the scale that weighs part A
 	Condensation bool
 	PotMax       float64 // degC, never above
 	MouldMax     float64 // degC, rating of the rubber
@@ -58,7 +59,7 @@ func Make(i Input) (*Sheet, error) {
 	}
 	s := settingsOf(&i)
 	sheet := assess(i, s)
-	sheet.Guesses = guesses(i, s, sheet)
+	sheet.Guesses = guesses(i, s)
 	return sheet, nil
 }
 
@@ -102,12 +103,14 @@ func (m *maker) rubber() {
 	out.Rubber.Kind = r.Name
 	for k := range 2 {
 		net := m.add(MassNet(k+1, m.in.Halves[k], r.Density.X))
-		mix := m.add(MassMix(k+1, net, m.s.step))
-		b := m.add(PartB(k+1, mix, h, m.s.stepB))
+		wanted := m.add(Wanted(k+1, net))
+		b := m.add(PartB(k+1, wanted, h, m.s.stepB))
+		a := m.add(PartA(k+1, wanted, b, m.s.step))
+		mix := m.add(MassMix(k+1, a, b))
 		m.add(RatioError(b, m.s.stepB))
 		out.Figures[len(out.Figures)-1].Name += []string{", half 1", ", half 2"}[k]
 		out.Rubber.Halves = append(out.Rubber.Halves, plan.Half{
-			Volume: m.in.Halves[k], MassNet: net, MassMix: mix, Parts: plan.Parts{A: tidy(mix - b), B: b},
+			Volume: m.in.Halves[k], MassNet: net, MassMix: mix, Parts: plan.Parts{A: a, B: b},
 		})
 	}
 	m.add(LeastMix(h, m.s.stepB))
@@ -120,7 +123,7 @@ func (m *maker) rubber() {
 	m.add(ClayWalls(m.in.Block))
 	out.Bench.Clay = bed
 	out.Bench.Ratio = 1 / h
-	out.Bench.ScaleStep = m.s.stepB
+	out.Bench.ScaleStep, out.Bench.ScaleStepA = m.s.stepB, m.s.step
 	out.Bench.Condensation = r.Chemistry == material.Condensation
 	out.Bench.Stir = Stir
 }

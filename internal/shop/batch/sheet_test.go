@@ -30,7 +30,7 @@ func pull(t *testing.T, j *job.Job) Input {
 		Job: j, Rubber: j.RubberRow, Alloy: j.AlloyRow,
 		Block: plan.P3{115, 120, 46}, Halves: [2]float64{310000, 295000}, Cavity: 29000,
 		Castings: []float64{9400, 9400}, Area: 4300, Size: plan.P3{90, 30, 22},
-		Modulus: 2.8, Thinnest: 4, Ends: []End{{Thickness: 4, Head: 30}},
+		Modulus: 2.8, Thinnest: 4, Ends: []End{{Thickness: 4, Width: 40, Head: 30}}, Scanned: true,
 	}
 }
 
@@ -193,8 +193,15 @@ func TestGuessesSayWhatWouldTurnTheAnswer(t *testing.T) {
 	if g := find(s, "rubber conductivity"); g == nil || *g.Flips {
 		t.Errorf("conductivity: %+v", g)
 	}
-	if len(s.Guesses) < 3 || len(s.Guesses) > 7 || !*s.Guesses[0].Flips {
-		t.Errorf("%d guesses, first %+v", len(s.Guesses), s.Guesses[0])
+	for k, g := range s.Guesses {
+		if k > 0 && *g.Flips && !*s.Guesses[k-1].Flips || !(g.Range[0] <= g.Used && g.Used <= g.Range[1]) {
+			t.Errorf("guess %d: %+v, flips %v", k, g, *g.Flips)
+		}
+	}
+	for _, name := range []string{"surface tension", "contact angle at thin ends", "contact angle at vents", "rubber hardness", "rubber density", "thinnest section", "relative humidity", "room", "shots of one mould"} {
+		if find(s, name) == nil {
+			t.Errorf("%s is not among the guesses", name)
+		}
 	}
 	s = made(t, pull(t, order(t, "condensation-heat-30", "pewter-92-7-1", "[bench]\nmould_c=50\n")))
 	if find(s, "mould when poured") != nil {
@@ -210,7 +217,7 @@ func TestGuessesSayWhatWouldTurnTheAnswer(t *testing.T) {
 	// a head just above what the mean surface tension asks
 	i := pull(t, j)
 	need := 2e6 * 0.533 / (6973 * 9.80665 * 1.5)
-	i.Ends = []End{{Thickness: 1.5, Head: need * 1.05}}
+	i.Ends = []End{{Thickness: 1.5, Width: 1e9, Head: need * 1.05}}
 	if s = made(t, i); find(s, "surface tension") == nil || !*find(s, "surface tension").Flips {
 		t.Errorf("surface tension: %+v", find(s, "surface tension"))
 	}
@@ -281,5 +288,98 @@ func BenchmarkMake(b *testing.B) {
 		if _, err := Make(i); err != nil {
 			b.Fatal(err)
 		}
+	}
+}
+
+// Each part can be weighed on its scale, both together are the mix, and the mix
+// is what is wanted and less than one step of the scale more.
+func TestPartsAddUpToTheMixOnEveryScale(t *testing.T) {
+	for _, step := range []float64{0.01, 0.1, 0.5, 1, 5} {
+		for _, stepB := range []float64{0.01, 0.1, 1} {
+			for _, ratio := range []float64{2, 5, 10, 100} {
+				for k := range 40 {
+					i := pull(t, order(t, "condensation-heat-30", "tin", fmt.Sprintf("[bench]\nscale_step=%g\nhardener_step=%g\n", step, stepB)))
+					if err := i.Rubber.Set("hardener", ratio); err != nil {
+						t.Fatal(err)
+					}
+					i.Halves = [2]float64{20000 + 7321*float64(k), 9000 + 113*float64(k)}
+					for n, h := range assess(i, settingsOf(&i)).Rubber.Halves {
+						least := h.MassNet*1.05 + 10
+						whole := func(x, step float64) bool { return math.Abs(x/step-math.Round(x/step)) < 1e-6 }
+						if !whole(h.Parts.A, step) || !whole(h.Parts.B, stepB) || math.Abs(h.Parts.A+h.Parts.B-h.MassMix) > 1e-9 ||
+							h.MassMix < least-1e-6 || h.MassMix >= least+step {
+							t.Errorf("step %g and %g, half %d: %+v, wanted %g", step, stepB, n+1, h, least)
+						}
+						if want := h.Parts.A * ratio / 100; math.Abs(h.Parts.B-want) > stepB/2*(1+ratio/100)+step*ratio/100+1e-9 && h.Parts.B > stepB {
+							t.Errorf("step %g and %g: %g g of B for %g g of A", step, stepB, h.Parts.B, h.Parts.A)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// Dew points of tables of humid air: 20 degC at 50 % 9.3, at 80 % 16.4; 25 at
+// 60 % 16.7, 10 at 100 % 10.
+func TestHumidityIsUsed(t *testing.T) {
+	for _, c := range [][3]float64{{20, 0.5, 9.27}, {20, 0.8, 16.44}, {25, 0.6, 16.7}, {10, 1, 10}} {
+		if d := DewPoint(c[0], c[1]).Value; math.Abs(d-c[2]) > 0.06 {
+			t.Errorf("dew point at %g degC and %g: %g, want %g", c[0], c[1], d, c[2])
+		}
+	}
+	for _, c := range []struct {
+		rubber, humidity, code string
+		want                   bool
+	}{
+		{"condensation-heat-30", "25", "rubber-batch/should", true}, {"addition-heat-40", "25", "rubber-batch/should", false},
+		{"condensation-heat-30", "50", "rubber-batch/should", false}, {"condensation-heat-30", "80", "release/note", true},
+		{"addition-heat-40", "80", "release/note", true}, {"addition-heat-40", "50", "release/note", false}, {"condensation-heat-30", "0", "rubber-batch/should", true},
+	} {
+		s := made(t, pull(t, order(t, c.rubber, "tin", "[bench]\nhumidity="+c.humidity+"\n")))
+		if strings.Contains(codes(s), c.code) != c.want {
+			t.Errorf("%s at %s %%: %s", c.rubber, c.humidity, codes(s))
+		}
+		if err := plan.Finite(s); err != nil {
+			t.Error(err)
+		}
+		for _, g := range s.Guesses {
+			if strings.HasPrefix(g.Input, "relative humidity") {
+				t.Error("a given humidity is called a guess")
+			}
+		}
+	}
+}
+
+// Where the whole plan has a verdict, flips is whether that verdict changes at
+// an end of the range, and nothing else.
+func TestFlipsFollowsTheVerdictOfThePlan(t *testing.T) {
+	i := pull(t, order(t, "condensation-heat-30", "pewter-92-7-1", ""))
+	i.Verdict = func(i *Input, sheet []plan.Finding) string {
+		for _, f := range sheet {
+			if f.Code == "too-hot" {
+				return plan.Care
+			}
+		}
+		if i.Thinnest < 3.9 || i.Contact < 150 {
+			return plan.No
+		}
+		return plan.Pour
+	}
+	flips := map[string]bool{"rubber rating": true, "thinnest section": true, "contact angle at thin ends": true}
+	for _, g := range made(t, i).Guesses {
+		name, _, _ := strings.Cut(g.Input, ",")
+		name = strings.TrimSuffix(name, " of the scan")
+		if *g.Flips != flips[name] {
+			t.Errorf("%s flips %v", g.Input, *g.Flips)
+		}
+	}
+	i.Halves, i.Cavity, i.Castings = [2]float64{}, 0, nil
+	var names []string
+	for _, g := range Early(i) {
+		names = append(names, g.Input)
+	}
+	if strings.Join(names, "; ") != "thinnest section of the scan, mm; rubber hardness, Shore A; rubber stretch at break, %" {
+		t.Errorf("early guesses %v", names)
 	}
 }

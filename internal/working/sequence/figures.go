@@ -19,10 +19,11 @@ func (t *trace) figure() error {
 	t.strains()
 	t.deadEnds()
 	t.tried()
+	p := t.plan
 	if t.layout == nil {
+		p.Guessed = append(p.Guessed, batch.Early(t.asked())...)
 		return nil
 	}
-	p := t.plan
 	p.Block = t.layout.Plan()
 	t.vents()
 	p.Tried = append(p.Tried, t.layout.Tried...)
@@ -37,13 +38,25 @@ func (t *trace) figure() error {
 	return nil
 }
 
+// asked is what the sheet of figures knows without a layout.
+func (t *trace) asked() batch.Input {
+	i := batch.Input{
+		Job: t.job, Rubber: t.job.RubberRow, Alloy: t.job.AlloyRow, Area: t.master.Said.Area,
+		Thinnest: t.master.Said.Thinnest, Scanned: true, Verdict: t.verdict,
+	}
+	if t.thin > 0 {
+		i.Thinnest, i.Scanned = t.thin, false
+	}
+	return i
+}
+
 // quantities integrates what the sheet of figures needs from the solids.
 func (t *trace) quantities() batch.Input {
-	i := batch.Input{
-		Job: t.job, Rubber: t.job.RubberRow, Alloy: t.job.AlloyRow,
-		Block: t.layout.Size.Array(), Halves: [2]float64{t.solids.Half1.Volume(), t.solids.Half2.Volume()},
-		Cavity: t.solids.Cavity.Volume(), Area: t.master.Said.Area, Thinnest: t.master.Said.Thinnest,
-		Modulus: t.layout.Thick,
+	i := t.asked()
+	i.Block, i.Halves = t.layout.Size.Array(), [2]float64{t.solids.Half1.Volume(), t.solids.Half2.Volume()}
+	i.Cavity, i.Modulus = t.solids.Cavity.Volume(), t.layout.Thick
+	for _, e := range t.layout.Ends {
+		i.Ends = append(i.Ends, batch.End{Thickness: e.Thickness, Width: e.Width, Head: e.Head})
 	}
 	if t.layout.ThickAt != nil {
 		i.ModulusAt = plan.Ptr(t.layout.ThickAt.Array())
@@ -52,9 +65,6 @@ func (t *trace) quantities() batch.Input {
 	i.Size = t.master.Mesh.Into(t.layout.Frame).Box().Size().Array()
 	for range t.layout.Placements {
 		i.Castings = append(i.Castings, t.master.Said.Volume)
-	}
-	if t.thin > 0 {
-		i.Thinnest = t.thin
 	}
 	return i
 }
@@ -82,25 +92,13 @@ func (t *trace) deadEnds() {
 func (t *trace) judge() error {
 	p := t.plan
 	for _, b := range t.split.Bars {
-		at := b.At.Array()
-		p.Findings = append(p.Findings, plan.Finding{Code: b.Code, Severity: plan.Must, At: &at, Computed: &b.Computed, Limit: &b.Limit, Say: b.Say, Do: b.Do})
+		p.Findings = append(p.Findings, barred(b))
 	}
 	if t.layout != nil {
 		p.Findings = append(append(p.Findings, t.layout.Findings...), t.sheet.Findings...)
 	}
-	for _, n := range t.master.Notes {
-		f := plan.Finding{Code: n.Code, Severity: plan.Note, Say: n.Say, Do: n.Do}
-		if n.At != nil {
-			f.At = plan.Ptr(n.At.Array())
-		}
-		p.Findings = append(p.Findings, f)
-	}
-	f := judge.Facts{Job: t.job, Master: p.Master, Split: p.Split, Thinnest: t.thin, Findings: p.Findings}
-	f.Care, _ = t.rubber.Limits()
-	if p.Metal != nil {
-		f.CastingMass = p.Metal.CastingMass
-	}
-	v := judge.Judge(f)
+	p.Findings = append(p.Findings, t.noted()...)
+	v := judge.Judge(t.facts(p.Findings, t.rubber))
 	p.Verdict, p.Findings = v.Verdict, v.Findings
 	if p.Verdict == plan.No {
 		p.Block, p.Rubber, p.Metal = nil, nil, nil

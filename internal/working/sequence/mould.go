@@ -10,10 +10,10 @@ import (
 
 // layOut lays the mould out, unless the split bars one.
 func (t *trace) layOut() error {
+	t.thin = t.thinnest()
 	if len(t.split.Bars) > 0 {
 		return nil
 	}
-	t.thin = t.thinnest()
 	var err error
 	t.layout, err = block.Lay(t.master.Mesh, t.split, t.stand, t.demand())
 	return err
