@@ -12,7 +12,7 @@ type Limits struct {
 	Rating  float64 // degC, no point of the rubber hotter; 0 is not asked
 	Longest float64 // s, longest rest to think of; 0 takes four hours
 	Step    float64 // s, rests are whole multiples of it; 0 takes 10
-	Within  float64 // K, of the steady states; 0 takes 0.5
+	Within  float64 // K, of the steady states; 0 takes 0.2
 }
 
 func (l Limits) filled() Limits {
@@ -23,7 +23,7 @@ func (l Limits) filled() Limits {
 		l.Step = 10
 	}
 	if l.Within == 0 {
-		l.Within = 0.5
+		l.Within = 0.2
 	}
 	return l
 }
@@ -78,17 +78,16 @@ func (b Bound) String() string {
 
 // Slack returns how far a shot is from its limits, 0 at a limit and below 0 past
 // it: kelvin to the rating over 10, or seconds of the wait left over a tenth of
-// it, whichever is less. For a casting that was not ready it is below 0 by the
-// heat that must still leave.
-func Slack(s Setting, l Limits, below float64, x Shot) (float64, Bound) {
+// it, whichever is less. -20 and below is a casting that was not ready at all.
+func Slack(s Setting, l Limits, x Shot) (float64, Bound) {
 	slack, by := math.Inf(1), Nothing
 	if l.Rating > 0 {
 		slack, by = (l.Rating-x.Peak)/10, ByRating
 	}
-	wait := s.Open.longest()
-	left := (wait - x.Ready) / (0.1 * wait)
+	asked := s.Open.asked()
+	left := (asked - x.Ready) / (0.1 * asked)
 	if x.Ready == 0 {
-		left = -(math.Max(x.OpenAt-below, 1)/20 + 5*x.Liquid)
+		left = -20 - 5*x.Liquid
 	}
 	if left < slack {
 		slack, by = left, ByWait
@@ -98,7 +97,9 @@ func Slack(s Setting, l Limits, below float64, x Shot) (float64, Bound) {
 
 // FindRest finds for each way to rest the shortest rest with which every shot of
 // a long series keeps the limits: no rubber over its rating, every casting ready
-// within the wait (Opening.Longest where Opening.Wait is 0). The mould warms from
+// within the wait (Opening.Longest where Opening.Wait is 0). Castings that are not
+// ready are left in up to three times as long during the search, so that it can
+// see by how much. The mould warms from
 // shot to shot up to the steady one, so that is the one that is held to the
 // limits; the other end is a mould that has rested for ever. A series that begins warmer than the steady shot has its worst
 // shot first: play it to see.
@@ -115,12 +116,13 @@ func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, wat
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	f := finder{ctx: ctx, m: m, s: s, l: l, watch: watch, below: s.Open.Below(m.Solidus())}
+	f := finder{ctx: ctx, m: m, s: patient(s), l: l, watch: watch}
 	cold, err := f.cold()
 	if err != nil {
 		return nil, err
 	}
 	out := make([]Choice, len(hows))
+	first := 0.0
 	var none *trial // no rest at all is the same for all ways
 	for i, how := range hows {
 		c := &out[i]
@@ -140,12 +142,22 @@ func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, wat
 		} else if err = m.SetSlow(none.steady.Field); err != nil {
 			return nil, err
 		}
-		if err := f.choose(c, none, cold); err != nil {
+		if err := f.choose(c, none, cold, first); err != nil {
 			return nil, err
 		}
-		c.Played = f.played
+		if c.Played = f.played; c.Why == Found {
+			first = f.within(0.6*c.Rest, f.l.Step, f.l.Longest) // ways come from the least to the most trouble
+		}
 	}
 	return out, nil
+}
+
+// patient leaves castings in for three times the wait.
+func patient(s Setting) Setting {
+	if s.Open.Wait > 0 {
+		s.Open.Longest = math.Max(s.Open.longest(), 3*s.Open.Wait)
+	}
+	return s
 }
 
 // finder carries what a search needs.
@@ -155,7 +167,9 @@ type finder struct {
 	s      Setting
 	l      Limits
 	watch  Watch
-	below  float64
+	tau    float64  // s, of the slowest mode without a rest
+	seen   []*trial // of this way: the mould that rested for ever, the one that does not, then the others
+	exact  bool     // every trial to Limits.Within
 	played int
 }
 
@@ -180,26 +194,36 @@ func (f *finder) cold() (*trial, error) {
 		return nil, err
 	}
 	t := &trial{rest: math.Inf(1), shot: res.Shots[0]}
-	t.slack, t.by = Slack(s, f.l, f.below, t.shot)
+	t.slack, t.by = Slack(s, f.l, t.shot)
 	return t, nil
 }
 
-// at finds the steady state of a rest, starting from the mould as it is.
+// at finds the steady state of a rest, starting from the mould as it is. Far from
+// the limits a rough one does: a kelvin for each unit of slack, at most five.
 func (f *finder) at(rest float64) (*trial, error) {
 	s := f.s
 	s.Rest = rest
-	st, err := Settle(f.ctx, f.m, s, f.l.Within, f.watch)
+	loose := func(x Shot) float64 {
+		slack, _ := Slack(s, f.l, x)
+		return math.Min(5, math.Abs(slack))
+	}
+	st, err := settle(f.ctx, f.m, s, f.l.Within, f.tau, loose, f.watch)
 	if err != nil {
 		return nil, err
 	}
 	f.played += st.Shots
+	if st.Shots > 3 {
+		f.tau = st.Tau
+	}
 	t := &trial{rest: rest, steady: st, shot: st.Shot}
-	t.slack, t.by = Slack(s, f.l, f.below, st.Shot)
+	t.slack, t.by = Slack(s, f.l, st.Shot)
+	f.seen = append(f.seen, t)
 	return t, nil
 }
 
-// choose closes in on the shortest rest between none and for ever.
-func (f *finder) choose(c *Choice, none, cold *trial) error {
+// choose closes in on the shortest rest between none and for ever. first is the
+// rest to try first, 0 for the guess of a lumped mould.
+func (f *finder) choose(c *Choice, none, cold *trial, first float64) error {
 	take := func(t *trial) {
 		c.Rest, c.Steady, c.Slack = t.rest, t.steady, t.slack
 	}
@@ -208,7 +232,11 @@ func (f *finder) choose(c *Choice, none, cold *trial) error {
 		c.Bound = Nothing
 		return nil
 	}
-	lo, rest := none, f.guess(none, cold)
+	f.seen = append(f.seen[:0], cold, none)
+	lo, rest := none, first
+	if rest == 0 {
+		rest = f.within(f.lead(none, none), f.l.Step, f.l.Longest)
+	}
 	var hi *trial
 	for hi == nil {
 		t, err := f.at(rest)
@@ -223,8 +251,8 @@ func (f *finder) choose(c *Choice, none, cold *trial) error {
 			c.Why, c.Bound = TooLong, t.by
 			return nil
 		default:
-			lo = t
-			rest = math.Min(f.l.Longest, f.round(2*rest+60))
+			next := math.Min(math.Max(1.1*f.lead(lo, t), 1.3*rest), 4*rest)
+			lo, rest = t, f.within(next, t.rest+f.l.Step, f.l.Longest)
 		}
 	}
 	lo, hi, err := f.close(lo, hi)
@@ -239,105 +267,101 @@ func (f *finder) choose(c *Choice, none, cold *trial) error {
 	return nil
 }
 
-// close narrows the bracket until it is one step or 3 % of the rest wide.
+// close narrows the bracket until it is a step or 3 % of the rest wide, or the
+// rest to which the trials lead is that close under its longer end.
 func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
-	same := 0 // times the same end has moved
-	wl, wh := lo.slack, hi.slack
-	for hi.rest-lo.rest > math.Max(f.l.Step*1.001, 0.03*hi.rest) {
-		c := lo.steady.Cycle - lo.rest
-		a, b := math.Log(lo.rest+c), math.Log(hi.rest+c)
-		x := math.Exp((a*wh-b*wl)/(wh-wl)) - c
-		w := 0.1 * (hi.rest - lo.rest)
-		x = f.round(math.Min(math.Max(x, lo.rest+w), hi.rest-w))
-		if x <= lo.rest || x >= hi.rest {
-			x = f.round((lo.rest + hi.rest) / 2)
+	slow := 0 // trials since the bracket last shrank to half
+	mark := hi.rest - lo.rest
+	for {
+		tol := math.Max(f.l.Step, 0.03*hi.rest) * 1.001
+		x := f.lead(lo, hi)
+		if hi.rest-lo.rest <= tol || x > lo.rest && x < hi.rest && hi.rest-x <= tol && hi.slack < 0.5 {
+			return lo, hi, nil
 		}
-		if x <= lo.rest || x >= hi.rest {
-			break
+		if slow > 2 || !(x > lo.rest && x < hi.rest) {
+			x = math.Sqrt((lo.rest+30)*(hi.rest+30)) - 30
+		} else {
+			x += 0.4 * math.Max(f.l.Step, 0.03*x) // rather a little too long: that side is to be met
 		}
-		t, err := f.at(x)
+		t, err := f.at(f.within(x, lo.rest+f.l.Step, hi.rest-f.l.Step))
 		if err != nil {
 			return nil, nil, err
 		}
 		if t.slack >= 0 {
-			hi, wh = t, t.slack
-			if same = max(same, 0) + 1; same > 1 {
-				wl /= 2
-			}
+			hi = t
 		} else {
-			lo, wl = t, t.slack
-			if same = min(same, 0) - 1; same < -1 {
-				wh /= 2
-			}
+			lo = t
+		}
+		if slow++; hi.rest-lo.rest <= 0.5*mark {
+			slow, mark = 0, hi.rest-lo.rest
 		}
 	}
-	return lo, hi, nil
 }
 
-// round returns the next multiple of the step, at least one step.
-func (f *finder) round(rest float64) float64 {
-	return math.Max(1, math.Ceil(rest/f.l.Step-1e-9)) * f.l.Step
-}
-
-// guess returns the rest of a lumped mould: its mean over the air's temperature
-// falls by the slowest mode, each shot raises it by the same, and slack falls
-// straight with it from the cold mould's to that without a rest.
+// lead returns the rest to which trials a and b lead, one of which may stand for
+// both. The mean of the mould at which slack is 0 is taken from all trials, by
+// inverse interpolation through the three whose slack is nearest to 0 on both
+// sides. Rests go with it as in a lumped mould, which each shot raises by the
+// same and which falls by its slowest mode:
 //
-//	over = rise q/(1 - q),  q = exp(-cycle/tau)
-func (f *finder) guess(none, cold *trial) float64 {
+//	over = rise q/(1 - q),  q = exp(-cycle/tau),  so  rest = tau ln(1 + rise/over) - rest of the cycle
+//
+// with tau and the constant such that a and b are met.
+func (f *finder) lead(a, b *trial) float64 {
+	air := f.seen[0].shot.Mould
+	want := f.zero() - air
+	oa, ob := a.shot.Mould-air, b.shot.Mould-air
+	none := f.seen[1]
 	q := math.Min(math.Max(none.steady.Slow, 0.05), 0.98)
-	tau := -none.steady.Cycle / math.Log(q)
-	over := none.shot.Mould - cold.shot.Mould
-	rise := over * (1 - q) / q
-	want := over * cold.slack / (cold.slack - none.slack)
-	if !(want > 0 && rise > 0) {
-		return f.round(600)
+	rise := (none.shot.Mould - air) * (1 - q) / q
+	if !(want > 0 && rise > 0 && oa > 0 && ob > 0) {
+		return math.NaN()
 	}
-	rest := tau*math.Log(1+rise/want) - none.steady.Cycle
-	return math.Min(f.l.Longest, f.round(math.Max(rest, 30)))
+	u := func(over float64) float64 { return math.Log(1 + rise/over) }
+	tau := -none.steady.Cycle / math.Log(q)
+	if d := u(ob) - u(oa); a.rest != b.rest && (b.rest-a.rest)/d > 0 {
+		tau = (b.rest - a.rest) / d
+	}
+	return a.rest + tau*(u(want)-u(oa))
 }
 
-// Prove tries a rest that was found on coarser cells: it settles the mould at that
-// rest from the state given (the coarse one carried over, see Carry) and, where a
-// limit is passed, lengthens the rest by what the slope asks and settles again, up
-// to five times. Where there is room for a shorter rest it is not looked for: the
-// coarse rest stands. The choice that comes back is that of the fine mould.
-func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l Limits, watch Watch) (Choice, error) {
-	l = l.filled()
-	if err := l.check(); err != nil {
-		return Choice{}, err
+// zero returns the mould's mean at which slack is 0.
+func (f *finder) zero() float64 {
+	var lo, hi, third *trial // hot mould, slack below 0; cool mould, slack 0 and more; the next best
+	for _, t := range f.seen {
+		if t.slack < 0 {
+			if lo == nil || t.slack > lo.slack {
+				lo = t
+			}
+		} else if hi == nil || t.slack < hi.slack {
+			hi = t
+		}
 	}
-	if c.Why != Found {
-		return Choice{}, fault.New(fault.Input, "rest", "prove only a rest that was found", "there is no rest to prove: %v", c.Why)
+	if lo == nil || hi == nil {
+		return math.NaN()
 	}
-	s.How = c.How
-	f := finder{ctx: ctx, m: m, s: s, l: l, watch: watch, below: s.Open.Below(m.Solidus())}
-	if err := m.SetSlow(start); err != nil {
-		return Choice{}, err
+	for _, t := range f.seen {
+		if t != lo && t != hi && t.slack > -20 && (third == nil || math.Abs(t.slack) < math.Abs(third.slack)) {
+			third = t
+		}
 	}
-	rest, slope := c.Rest, c.Slope
-	var last *trial
-	for range 6 {
-		t, err := f.at(rest)
-		if err != nil {
-			return Choice{}, err
-		}
-		c.Rest, c.Steady, c.Slack, c.Played, c.Why = rest, t.steady, t.slack, f.played, Found
-		if t.slack >= 0 {
-			return c, nil
-		}
-		c.Bound, c.Why = t.by, TooLong
-		if rest >= l.Longest {
-			return c, nil
-		}
-		if last != nil && t.slack > last.slack {
-			slope = (t.slack - last.slack) / (rest - last.rest)
-		}
-		more := 0.1*rest + l.Step
-		if slope > 0 {
-			more = math.Min(-1.2*t.slack/slope, rest+600)
-		}
-		last, rest = t, math.Min(l.Longest, f.round(rest+math.Max(more, l.Step)))
+	line := hi.shot.Mould + (lo.shot.Mould-hi.shot.Mould)*hi.slack/(hi.slack-lo.slack)
+	if third == nil {
+		return line
 	}
-	return c, nil
+	a, b, c := lo.slack, hi.slack, third.slack
+	x := lo.shot.Mould*b*c/((a-b)*(a-c)) + hi.shot.Mould*a*c/((b-a)*(b-c)) + third.shot.Mould*a*b/((c-a)*(c-b))
+	if (x-hi.shot.Mould)*(x-lo.shot.Mould) < 0 {
+		return x
+	}
+	return line
+}
+
+// within returns x as a multiple of the step between lo and hi; lo where x is no
+// number.
+func (f *finder) within(x, lo, hi float64) float64 {
+	if !(x > lo) {
+		x = lo
+	}
+	return math.Min(hi, math.Ceil(x/f.l.Step-1e-9)*f.l.Step)
 }

@@ -238,14 +238,16 @@ func (r *Series) pour() error {
 }
 
 // wait goes on a little with metal in the mould and reports whether it is to be
-// opened. Stretches grow with the time since the pour; near the end of a wait
-// that ends when the casting is ready they are cut to where the fall of the
-// hottest point leads.
+// opened. Stretches grow with the time since the pour; where it is opened when
+// the casting is ready they are cut to where the fall of the hottest point leads.
 func (r *Series) wait(ctx context.Context) (bool, error) {
 	a, o := &r.at, r.set.Open
 	end := o.longest()
+	if a.Time < o.Wait {
+		end = o.Wait
+	}
 	dt := math.Min(math.Max(0.05*a.Time, 1), 30)
-	if o.Wait == 0 && a.Fall > 0 {
+	if end != o.Wait && a.Fall > 0 {
 		dt = math.Min(dt, math.Max((a.Hottest-r.below)/a.Fall*1.02, 0.005*a.Time))
 	}
 	dt = math.Min(dt, end-a.Time)
@@ -258,7 +260,7 @@ func (r *Series) wait(ctx context.Context) (bool, error) {
 	}
 	t := r.m.Hottest()
 	a.Spent, a.Fall, a.Hottest = a.Time, (a.Hottest-t)/dt, t
-	return a.Time >= end || o.Wait == 0 && r.m.Fell() > 0, nil
+	return a.Time >= o.longest() || a.Time >= o.Wait && r.m.Fell() > 0, nil
 }
 
 // look reads the casting before it is lifted.

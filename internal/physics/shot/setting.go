@@ -28,10 +28,11 @@ var (
 	Fanned = How{Name: "opened, with a fan", Open: true, Inner: FanAir, Outer: FanAir}
 )
 
-// Opening says when a casting is lifted.
+// Opening says when a casting is lifted: Wait seconds after the pour, or, where it
+// is not ready by then, as soon as it is, but not later than Longest.
 type Opening struct {
-	Wait      float64 // s after the pour; 0 opens as soon as the casting is ready
-	Longest   float64 // s, waits no longer where Wait is 0; 0 takes an hour
+	Wait      float64 // s; 0 opens as soon as the casting is ready
+	Longest   float64 // s; 0 takes Wait, or an hour where that is 0 too
 	Margin    float64 // K under the solidus; 0 takes 20
 	LiftBelow float64 // degC, strong enough to lift; 0 takes Homologous times the absolute solidus
 }
@@ -59,14 +60,20 @@ func (o Opening) Below(solidus float64) float64 {
 	return math.Min(solidus-m, l)
 }
 
+// longest returns the longest time with metal in.
 func (o Opening) longest() float64 {
-	switch {
-	case o.Wait > 0:
-		return o.Wait
-	case o.Longest > 0:
-		return o.Longest
+	if o.Longest == 0 && o.Wait == 0 {
+		return 3600
 	}
-	return 3600
+	return math.Max(o.Wait, o.Longest)
+}
+
+// asked returns the time by which a casting is asked to be ready.
+func (o Opening) asked() float64 {
+	if o.Wait > 0 {
+		return o.Wait
+	}
+	return o.longest()
 }
 
 // Setting is a series as the caster plans it.

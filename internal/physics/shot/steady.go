@@ -14,6 +14,7 @@ type Steady struct {
 	Shots  int       // computed to get there
 	Error  float64   // K, at most, between the mould before this shot and the one before the steady shot
 	Slow   float64   // share of a difference in the mould that one shot leaves, by its slowest mode
+	Tau    float64   // s, time constant of that mode: Slow = exp(-Cycle/Tau)
 	Field  []float32 // Mould.Slow before this shot
 	Cycle  float64   // s from pour to pour
 	Moved  float64   // K, largest change that this shot made in the mould
@@ -39,6 +40,13 @@ func Settle(ctx context.Context, m Mould, s Setting, within float64, watch Watch
 	if !(within > 0) {
 		return nil, fault.New(fault.Input, "series", "ask for an error above zero, 0.1 K say", "a steady state within %g K", within)
 	}
+	return settle(ctx, m, s, within, 0, nil, watch)
+}
+
+// settle is Settle with what is known beforehand: tau, s, of the slowest mode (0
+// for nothing), without which a start close to the steady state shows only faster
+// ones; and loose, how large an error does for a shot (nil for within).
+func settle(ctx context.Context, m Mould, s Setting, within, tau float64, loose func(Shot) float64, watch Watch) (*Steady, error) {
 	s.Shots = 1
 	r := Steady{Error: math.Inf(1)}
 	mix := mixer{}
@@ -54,10 +62,19 @@ func Settle(ctx context.Context, m Mould, s Setting, within float64, watch Watch
 		r.Cycle = s.Cycle(r.Shot.Opened)
 		next := mix.next(x, g)
 		r.Moved, r.Slow = mix.moved, mix.slow
-		if r.Shots > 1 || r.Moved == 0 { // one shot says nothing about the slowest mode
+		r.Tau = -r.Cycle / math.Log(math.Max(r.Slow, 1e-9))
+		if tau > 0 && r.Shots < 4 {
+			r.Slow = math.Max(r.Slow, math.Exp(-r.Cycle/tau))
+			r.Tau = math.Max(r.Tau, tau)
+		}
+		if r.Slow > 0 || r.Moved == 0 { // one shot says nothing about the slowest mode
 			r.Error = r.Moved / (1 - r.Slow)
 		}
-		if r.Error <= within {
+		enough := within
+		if loose != nil {
+			enough = math.Max(enough, loose(r.Shot))
+		}
+		if r.Error <= enough {
 			r.Closed = true
 			break
 		}

@@ -1,0 +1,127 @@
+package shot
+
+import (
+	"math"
+	"testing"
+
+	"pourwright/internal/ground/fault"
+)
+
+var threeWays = []How{Closed, Opened, Fanned}
+
+// A rest that was found keeps the limits through thirty shots that are played one
+// by one, and a rest shorter by a tenth (two steps at least) passes them in the end.
+func TestRestThatWasFoundIsTheShortest(t *testing.T) {
+	for _, c := range []struct {
+		piece
+		wait, rating float64
+		bound        Bound
+	}{
+		{plate3, 240, 0, ByWait}, {rod12, 240, 0, ByWait}, {rod12, 240, 228, ByRating},
+		{ball18, 240, 226, ByRating}, {ball18, 600, 226, ByRating}, {plate10, 600, 0, ByWait},
+	} {
+		m := c.mould()
+		s := Setting{Pour: 275, Open: Opening{Wait: c.wait}, Powder: 30, Close: 30}
+		l := Limits{Rating: c.rating}
+		got, err := FindRest(bg, m, s, threeWays, l, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		last := math.Inf(1)
+		for _, g := range got {
+			t.Logf("%-17s wait %3g rating %3g %-17s rest %4g s by %v, %2d shots computed", c.name, c.wait, c.rating, g.How.Name, g.Rest, g.Bound, g.Played)
+			if g.Why != Found || g.Bound != c.bound || g.Slack < 0 || g.Rest > last || math.Mod(g.Rest, 10) != 0 {
+				t.Errorf("%+v", g)
+			}
+			last = g.Rest
+			m.SetSlow(m.Rested())
+			s.How, s.Rest, s.Shots = g.How, g.Rest, 30
+			for i, x := range must(Play(bg, m, s, nil)).Shots {
+				if slack, _ := Slack(s, l, x); slack < -0.02 {
+					t.Errorf("%s, wait %g, rating %g, %s: shot %d after rests of %g s has a slack of %g", c.name, c.wait, c.rating, g.How.Name, i+1, g.Rest, slack)
+				}
+			}
+			s.Rest = math.Max(0, math.Min(0.9*g.Rest, g.Rest-20))
+			x := must(Settle(bg, m, s, 0.05, nil)).Shot
+			if slack, _ := Slack(s, l, x); slack >= 0 {
+				t.Errorf("%s, wait %g, rating %g, %s: rest %g was found, but %g has a slack of %g", c.name, c.wait, c.rating, g.How.Name, g.Rest, s.Rest, slack)
+			}
+		}
+	}
+}
+
+func TestRestThatCannotBe(t *testing.T) {
+	find := func(p piece, wait float64, l Limits) []Choice {
+		return must(FindRest(bg, p.mould(), Setting{Pour: 275, Open: Opening{Wait: wait}}, threeWays, l, nil))
+	}
+	for _, c := range find(plate10, 240, Limits{}) {
+		if c.Why != NoFreeze || c.Steady != nil || c.Rested.Ready < 240 && c.Rested.Ready != 0 {
+			t.Errorf("%+v", c)
+		}
+	}
+	for _, c := range find(plate10, 600, Limits{Rating: 220}) {
+		if c.Why != Burns || c.Rested.Peak < 220 {
+			t.Errorf("%+v", c)
+		}
+	}
+	// Insulated all round: closed it never cools, opened with a fan it does.
+	c := find(sealed, 240, Limits{Longest: 3000})
+	if c[0].Why != TooLong || c[0].Rest != 3000 || c[0].Slack >= 0 || c[2].Why != Found {
+		t.Errorf("%+v", c)
+	}
+	if _, err := Prove(bg, sealed.mould(), sealed.mould().Slow(), c[0], Setting{Pour: 275}, Limits{}, nil); fault.KindOf(err) != fault.Input {
+		t.Error(err)
+	}
+	// Nothing to rest for.
+	for _, c := range find(ball18, 600, Limits{}) {
+		if c.Why != Found || c.Rest != 0 || c.Bound != Nothing {
+			t.Errorf("%+v", c)
+		}
+	}
+	for _, l := range []Limits{{Rating: math.NaN()}, {Step: -1}, {Longest: 5}, {Within: math.NaN()}} {
+		if _, err := FindRest(bg, ball18.mould(), Setting{Pour: 275}, threeWays, l, nil); fault.KindOf(err) != fault.Input {
+			t.Errorf("%+v: %v", l, err)
+		}
+	}
+}
+
+// A rest found with cells of 2 mm is proved with cells of 0.75 mm.
+func TestProveOnFinerCells(t *testing.T) {
+	coarse, fine := rod12, rod12
+	coarse.n, fine.n = 3, 8
+	s := Setting{Pour: 275, Open: Opening{Wait: 240}, Powder: 30, Close: 30}
+	for _, rating := range []float64{0, 230} {
+		l := Limits{Rating: rating}
+		found := must(FindRest(bg, coarse.mould(), s, []How{Opened}, l, nil))[0]
+		exact := must(FindRest(bg, fine.mould(), s, []How{Opened}, l, nil))[0]
+		m := fine.mould()
+		proved := must(Prove(bg, m, m.Rested(), found, s, l, nil))
+		if proved.Why != Found || proved.Slack < 0 || math.Abs(proved.Rest-exact.Rest) > 0.04*exact.Rest+10 {
+			t.Errorf("coarse %+v, proved %+v, found on fine cells %+v", found, proved, exact)
+		}
+		t.Logf("rating %g: coarse %g s, proved %g s in %d shots, searched on fine cells %g s", rating, found.Rest, proved.Rest, proved.Played, exact.Rest)
+	}
+}
+
+func TestWarmUp(t *testing.T) {
+	m := rod12.mould()
+	s := Setting{Pour: 275, Open: Opening{Wait: 240}, How: Opened, Rest: 600, Powder: 30, Close: 30, Shots: 20}
+	res := must(Play(bg, m, s, nil))
+	steady := must(Settle(bg, m, s, 0.01, nil)).Shot
+	n, ok := WarmUp(res.Shots, steady, 0.03)
+	if !ok || n < 1 || n > 10 {
+		t.Errorf("%d %v", n, ok)
+	}
+	for i, x := range res.Shots {
+		alike := math.Abs(x.Solid/steady.Solid-1) <= 0.03 && math.Abs(x.OpenAt/steady.OpenAt-1) <= 0.03
+		if alike != (i >= n) {
+			t.Errorf("shot %d: %g of %g, %g of %g", i+1, x.Solid, steady.Solid, x.OpenAt, steady.OpenAt)
+		}
+	}
+	if n, ok := WarmUp(res.Shots[:1], steady, 0.03); ok || n != 1 {
+		t.Error(n, ok)
+	}
+	if _, ok := WarmUp(res.Shots, Shot{}, 0.03); ok {
+		t.Error("like a shot that does not freeze")
+	}
+}
