@@ -205,7 +205,7 @@ func (in *Input) weigh() []row {
 	if r := in.Plan.Rubber; r != nil {
 		for i, h := range r.Halves {
 			name := "Half " + grouped(float64(i+1), 0)
-			rows = append(rows, row{name + ", part A", PartA(h.Parts.A), "g"}, row{name + ", part B", PartB(h.Parts.B, in.Bench.ScaleStep), "g"})
+			rows = append(rows, row{name + ", part A", Part(h.Parts.A, in.Bench.ScaleStepA), "g"}, row{name + ", part B", Part(h.Parts.B, in.Bench.ScaleStep), "g"})
 		}
 	}
 	if m := in.Plan.Metal; m != nil {
@@ -257,9 +257,18 @@ func (c *card) refusal(f *flow) {
 	f.table([]column{{head: "Of the master", wide: 70}, {head: "Value", wide: 50, right: true}}, rows)
 }
 
+// shownGuesses is how many guesses the front shows; those that would change the
+// verdict come first and are all shown.
+const shownGuesses = 5
+
 // guesses sets the table of what was not measured.
 func (c *card) guesses(f *flow) {
 	g := c.in.Plan.Guessed
+	n := 0
+	for n < len(g) && g[n].Flips != nil && *g[n].Flips {
+		n++
+	}
+	g = g[:min(len(g), max(n, shownGuesses))]
 	if len(g) == 0 {
 		return
 	}

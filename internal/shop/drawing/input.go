@@ -53,7 +53,8 @@ type Names struct {
 // the sheet then leaves the figure out or gives a line to write it on.
 type Bench struct {
 	Ratio        float64 // g of part A for one g of part B
-	ScaleStep    float64 // g
+	ScaleStep    float64 // g, of the scale for part B
+	ScaleStepA   float64 // g, of the scale for part A
 	Condensation bool    // the rubber gives off alcohol while it cures
 	Lead         bool    // the alloy holds lead
 	PotMax       float64 // degrees C, never above

@@ -38,7 +38,7 @@ func shorter(s float64) string { return grouped(downTo(s, 60)/60, 0) + nb + "min
 func (c *card) mixHead(f *flow, i int) {
 	in, s := c.in, f.s
 	h := in.Plan.Rubber.Halves[i]
-	big := PartA(h.Parts.A) + " + " + PartB(h.Parts.B, in.Bench.ScaleStep)
+	big := Part(h.Parts.A, in.Bench.ScaleStepA) + " + " + Part(h.Parts.B, in.Bench.ScaleStep)
 	wu := widthOf(label, 10, "g")
 	s.print(label, 10, s.x1-wu, s.top+10, left, "g")
 	wb := s.print(wordsBold, 26, s.x1-wu-1.5, s.top+10, right, big)
@@ -84,16 +84,21 @@ func (in *Input) weighSteps(i int) []step {
 		scale = 0.1
 	}
 	toStep := "to " + grouped(scale, decimalsOf(scale)) + nb + "g"
-	together := cup + roundTo(a, partADecimals(a))
+	stepA := in.Bench.ScaleStepA
+	if stepA <= 0 {
+		stepA = scale
+	}
+	shown := max(decimalsOf(scale), decimalsOf(stepA), 1)
+	together := cup + math.Round(a/stepA)*stepA
 	steps := []step{first,
 		{do: "Stir part A and shake part B in their cans. Cup on the scale.", blank: "Write the mass of the cup:", unit: "g"},
-		{do: "Pour A until the scale shows cup + " + PartA(a) + ". With a cup of 38.0" + nb + "g: " + strong(grouped(together, 1)),
+		{do: "Pour A until the scale shows cup + " + Part(a, stepA) + ". With a cup of 38.0" + nb + "g: " + strong(grouped(together, max(decimalsOf(stepA), 1))),
 			small: []string{"A little over does no harm."}, blank: "Write what it shows:", unit: "g"},
 	}
 	if b < 60 {
-		steps = append(steps, step{do: "Weigh B in its own small cup, " + toStep + ": " + strong(PartB(b, scale)+nb+"g"), small: []string{"If A came out otherwise, take B from the table."}})
+		steps = append(steps, step{do: "Weigh B in its own small cup, " + toStep + ": " + strong(Part(b, scale)+nb+"g"), small: []string{"If A came out otherwise, take B from the table."}})
 	} else {
-		steps = append(steps, step{do: "Add B on top until the scale shows " + strong(grouped(together+math.Round(b/scale)*scale, 1)) + ", with that cup.",
+		steps = append(steps, step{do: "Add B on top until the scale shows " + strong(grouped(together+math.Round(b/scale)*scale, shown)) + ", with that cup.",
 			small: []string{"If A came out otherwise, take B from the table and add it to what the scale shows."}})
 	}
 	stir := "4" + nb + "min"
@@ -101,19 +106,6 @@ func (in *Input) weighSteps(i int) []step {
 		stir = WaitWords(in.Bench.Stir)
 	}
 	return append(steps, step{do: "B into A. Stir " + stir + ", scrape wall and bottom. Into a clean cup, 1" + nb + "min more."})
-}
-
-// partADecimals is the number of decimals that PartA shows.
-func partADecimals(g float64) int {
-	if math.Round(g*10)/10 >= 100 {
-		return 0
-	}
-	return 1
-}
-
-func roundTo(x float64, decimals int) float64 {
-	p := math.Pow(10, float64(decimals))
-	return math.Round(x*p) / p
 }
 
 func (in *Input) pourRubberSteps(i int) []step {
@@ -174,7 +166,7 @@ func (c *card) bench(f *flow, a float64) {
 	lw := wide * 0.48
 	s.print(wordsBold, sizeHeading.pt, s.x0, top+3, left, "B for the A you poured")
 	if ratio > 0 {
-		start := roundTo(a/5, 0)*5 - 5*float64(rows)
+		start := math.Round(a/5)*5 - 5*float64(rows)
 		start = max(start, 5)
 		half := lw / 2
 		for k := range 2 {
@@ -185,7 +177,7 @@ func (c *card) bench(f *flow, a float64) {
 				m := start + 5*float64(k*rows+j)
 				y := top + 10 + rowHigh*float64(j)
 				s.print(words, sizeWords.pt, x+half*0.42, y+4.7, right, grouped(m, 0)+nb+"g")
-				s.print(wordsBold, sizeWords.pt, x+half*0.92, y+4.7, right, PartB(m/ratio, in.Bench.ScaleStep)+nb+"g")
+				s.print(wordsBold, sizeWords.pt, x+half*0.92, y+4.7, right, Part(m/ratio, in.Bench.ScaleStep)+nb+"g")
 			}
 		}
 		s.line(ruleLine, s.x0, top+10, s.x0+lw, top+10)

@@ -60,17 +60,9 @@ func decimalsOf(step float64) int {
 	return 4
 }
 
-// PartA says the mass of rubber part A in grams: whole from 100 g on, else to
-// 0.1 g.
-func PartA(g float64) string {
-	if math.Round(g*10)/10 >= 100 {
-		return grouped(g, 0)
-	}
-	return grouped(g, 1)
-}
-
-// PartB says the mass of part B to the step of the scale.
-func PartB(g, step float64) string {
+// Part says the mass of part A or part B to the step of its scale, so that
+// what is read adds up to the mix.
+func Part(g, step float64) string {
 	if step <= 0 {
 		step = 0.1
 	}

@@ -4,8 +4,8 @@ import "testing"
 
 func TestNumbersAsAPersonSaysThem(t *testing.T) {
 	cases := []struct{ got, want string }{
-		{PartA(453.6), "454"}, {PartA(99.96), "100"}, {PartA(99.94), "99.9"}, {PartA(12.34), "12.3"}, {PartA(12345), "12" + thin + "345"},
-		{PartB(22.68, 0.1), "22.7"}, {PartB(22.68, 0.05), "22.70"}, {PartB(22.68, 1), "23"}, {PartB(22.68, 0.2), "22.6"}, {PartB(22.68, 0), "22.7"},
+		{Part(453.6, 1), "454"}, {Part(453.64, 0.1), "453.6"}, {Part(99.96, 0.5), "100.0"}, {Part(12345, 1), "12" + thin + "345"},
+		{Part(22.68, 0.1), "22.7"}, {Part(22.68, 0.05), "22.70"}, {Part(22.68, 1), "23"}, {Part(22.68, 0.2), "22.6"}, {Part(22.68, 0), "22.7"},
 		{Ladle(221), "230"}, {Ladle(230), "230"}, {Ladle(230.0000000001), "230"},
 		{Within(2.68), "2.6"}, {Within(3), "3"}, {Within(12.9), "12"}, {Within(0.3), "0.3"},
 		{WaitWords(0), "0" + nb + "min"}, {WaitWords(8), "10" + nb + "s"}, {WaitWords(61), "2" + nb + "min"}, {WaitWords(240), "4" + nb + "min"}, {WaitWords(1290), "22" + nb + "min"},

@@ -110,7 +110,7 @@ func (t *trace) paper() *drawing.Input {
 	}
 	b := t.sheet.Bench
 	in.Bench = drawing.Bench{
-		Ratio: b.Ratio, ScaleStep: b.ScaleStep, Condensation: b.Condensation, Lead: a.Share("Pb") > 0.001 || j.Alloy.Origin == "unknown", PotMax: b.PotMax, MouldMax: b.MouldMax,
+		Ratio: b.Ratio, ScaleStep: b.ScaleStep, ScaleStepA: b.ScaleStepA, Condensation: b.Condensation, Lead: a.Share("Pb") > 0.001 || j.Alloy.Origin == "unknown", PotMax: b.PotMax, MouldMax: b.MouldMax,
 		PourWithin: b.PourWithin, SolidAfter: b.SolidAfter, OpenAfter: b.OpenAfter, OpenAt: b.OpenAt, Rest: b.Rest,
 		Growth: b.Growth, HasPump: b.HasPump, Stir: b.Stir, Clay: b.Clay, Dry: b.Dry,
 	}
