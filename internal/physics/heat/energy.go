@@ -61,8 +61,8 @@ func (r *Run) rubberHeat() float64 {
 func (r *Run) boardHeat() float64 {
 	s := 0.0
 	for i := range r.edges {
-		for _, t := range r.edges[i].board {
-			s += t * r.edges[i].store * r.h * r.h
+		for _, t := range r.boards(i) {
+			s += t * r.p.Sides[i].Capacity * r.h * r.h
 		}
 	}
 	return s

@@ -100,6 +100,23 @@ func (r *Run) Solid() []float32 { return r.spread(r.solid) }
 // Cold is Solid for the time at which the metal was 20 K under its solidus.
 func (r *Run) Cold() []float32 { return r.spread(r.cold) }
 
+// Fraction returns the liquid share of each metal cell; -1 elsewhere, and
+// everywhere while the cavity is empty.
+func (r *Run) Fraction() []float32 {
+	f := make([]float32, r.grid.Len())
+	for q := range f {
+		f[q] = -1
+	}
+	if r.full {
+		for l, c := range r.b.cell {
+			if c >= 0 {
+				f[c] = float32(r.tab.liquid(r.e[l]))
+			}
+		}
+	}
+	return f
+}
+
 func (r *Run) spread(lane []float32) []float32 {
 	f := make([]float32, r.grid.Len())
 	for q := range f {

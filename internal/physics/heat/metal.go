@@ -8,11 +8,12 @@ import (
 
 // Metal is an alloy. One density stands for solid and liquid, as nothing moves.
 type Metal struct {
-	Density           float64 // kg/m3
-	KSolid, KLiquid   float64 // W/(m K), linear between by the liquid fraction
-	CpSolid, CpLiquid float64 // J/(kg K), likewise
-	Latent            float64 // J/kg, without sensible heat
-	Fraction          []Melt  // liquid fraction by temperature, from 0 at the solidus to 1 at the liquidus
+	Density           float64   // kg/m3
+	KSolid, KLiquid   float64   // W/(m K), linear between by the liquid fraction
+	CpSolid, CpLiquid float64   // J/(kg K), likewise
+	Latent            float64   // J/kg, without sensible heat
+	Fraction          []Melt    // liquid fraction by temperature, from 0 at the solidus to 1 at the liquidus
+	Heat              []float64 // J/kg at each point of Fraction, any zero; nil takes heat capacities and Latent
 }
 
 // Melt is one point of a liquid fraction table. Two points at one temperature
@@ -32,11 +33,32 @@ type Rubber struct {
 // Diffusivity returns k/(rho c) in m2/s.
 func (r Rubber) Diffusivity() float64 { return r.K / (r.Density * r.Cp) }
 
-// Solidus returns the temperature below which all is solid, degC.
-func (m *Metal) Solidus() float64 { return m.Fraction[0].T }
+// Solidus returns the temperature below which all is solid, degC: the last point
+// without liquid.
+func (m *Metal) Solidus() float64 {
+	i, _ := m.melting()
+	return m.Fraction[i].T
+}
 
-// Liquidus returns the temperature from which all is liquid, degC.
-func (m *Metal) Liquidus() float64 { return m.Fraction[len(m.Fraction)-1].T }
+// Liquidus returns the temperature from which all is liquid, degC: the first
+// point without solid.
+func (m *Metal) Liquidus() float64 {
+	_, j := m.melting()
+	return m.Fraction[j].T
+}
+
+// melting returns the last point without liquid and the first without solid.
+func (m *Metal) melting() (first, last int) {
+	for i, p := range m.Fraction {
+		if p.F == 0 {
+			first = i
+		}
+		if p.F == 1 {
+			return first, i
+		}
+	}
+	return first, len(m.Fraction) - 1
+}
 
 func positive(x ...float64) bool {
 	for _, v := range x {
@@ -52,7 +74,7 @@ func (m *Metal) check() error {
 	bad := func(hint, format string, args ...any) error {
 		return fault.New(fault.Input, "alloy", hint, format, args...)
 	}
-	if !positive(m.Density, m.KSolid, m.KLiquid, m.CpSolid, m.CpLiquid, m.Latent) {
+	if !positive(m.Density, m.KSolid, m.KLiquid, m.CpSolid, m.CpLiquid) || m.Heat == nil && !positive(m.Latent) {
 		return bad("give density, conductivities, heat capacities and latent heat in SI units",
 			"density %g, conductivity %g and %g, heat capacity %g and %g, latent heat %g: each must be above zero",
 			m.Density, m.KSolid, m.KLiquid, m.CpSolid, m.CpLiquid, m.Latent)
@@ -72,6 +94,18 @@ func (m *Metal) check() error {
 	}
 	if m.Fraction[0].F != 0 || m.Fraction[n-1].F != 1 {
 		return bad(hint, "the liquid fraction runs from %g to %g, not from 0 to 1", m.Fraction[0].F, m.Fraction[n-1].F)
+	}
+	if m.Heat == nil {
+		return nil
+	}
+	if len(m.Heat) != n {
+		return bad("give one heat per point of the liquid fraction", "%d heats for %d points", len(m.Heat), n)
+	}
+	i, j := m.melting()
+	for k := i + 1; k <= j; k++ {
+		if d := m.Heat[k] - m.Heat[k-1]; !(d > 0) || math.IsInf(d, 0) {
+			return bad("heat rises with temperature", "the heat does not rise from point %d to point %d", k, k+1)
+		}
 	}
 	return nil
 }
@@ -99,11 +133,16 @@ func newTable(m *Metal) *table {
 	t := &table{solidus: m.Solidus(), ratio: m.CpSolid / m.CpLiquid, volume: m.Density * m.CpSolid}
 	t.steep = math.Max(1, t.ratio)
 	e := 0.0
-	for i, p := range m.Fraction {
-		if i > 0 {
+	first, last := m.melting()
+	for i := first; i <= last; i++ {
+		p := m.Fraction[i]
+		if i > first {
 			q := m.Fraction[i-1]
 			c := m.CpSolid + (m.CpLiquid-m.CpSolid)*0.5*(p.F+q.F)
 			d := (c*(p.T-q.T) + m.Latent*(p.F-q.F)) / m.CpSolid
+			if m.Heat != nil {
+				d = (m.Heat[i] - m.Heat[i-1]) / m.CpSolid
+			}
 			if d <= 0 {
 				continue
 			}

@@ -61,6 +61,7 @@ type Run struct {
 	top, rest, grown float64
 	peak             []float32 // K over the air, padded
 	event            float64   // Time of the last pour or taking out
+	aside            aside     // boards that are off
 	peaked           float64   // Time when peaks were last looked at
 	sum              Balance
 }
@@ -284,7 +285,7 @@ func (r *Run) Advance(ctx context.Context, seconds float64) error {
 	return nil
 }
 
-// coupling returns the next coupling step: 3 % of the time since the pour, at
+// coupling returns the next coupling step: Problem.Growth of the time since the pour, at
 // least a fiftieth of the rubber's explicit step, at most Problem.Step. While the
 // last liquid freezes it shrinks to a quarter of the time that is left, at least
 // 0.4 % of the time since the pour: with long steps to the end the casting would
@@ -293,15 +294,15 @@ func (r *Run) coupling() float64 {
 	if !r.full {
 		return r.step1
 	}
-	dt := math.Min(math.Max(0.03*r.Poured, 0.02*r.step1), r.p.Step)
+	dt := math.Min(math.Max(r.p.Growth*r.Poured, 0.02*r.step1), r.p.Step)
 	if r.rest > 0 { // the last liquid freezes soon: the step shrinks towards that time
 		dt = math.Min(dt, math.Max(0.25*r.rest, 0.004*r.Poured))
 	}
 	if r.grown > 0 {
-		dt = math.Min(dt, 1.5*r.grown)
+		dt = math.Min(dt, math.Max(1.5*r.grown, r.grown+1.01*r.step1))
 	}
 	if r.b.cells == r.grid.Len() { // no rubber at all
-		dt = math.Min(math.Max(0.03*r.Poured, 4*r.metalStep1), r.p.Step)
+		dt = math.Min(math.Max(r.p.Growth*r.Poured, 4*r.metalStep1), r.p.Step)
 	}
 	if dt > r.step1 {
 		dt = math.Floor(dt/r.step1+1e-6) * r.step1
@@ -398,8 +399,12 @@ func (r *Run) settle(dt float64) {
 			if n <= -cooler && r.cold[l] < 0 {
 				r.cold[l] = float32(r.Poured + dt*math.Max(0, (e+cooler)/(e-n)))
 			}
-			hot = math.Max(hot, float64(r.temp[l]))
-			top = math.Max(top, n)
+			if t := float64(r.temp[l]); t > hot {
+				hot = t
+			}
+			if n > top {
+				top = n
+			}
 		}
 		part[lo/chunk], most[lo/chunk] = hot, top
 	})

@@ -10,9 +10,9 @@ import (
 )
 
 var (
-	pewter   = Metal{7150, 50, 27, 256, 247, 66e3, []Melt{{236, 0}, {245, 1}}}
-	solder   = Metal{8200, 50, 25, 190, 208, 45e3, []Melt{{183, 0}, {183, 1}}}
-	bismuth  = Metal{8550, 19, 12, 167, 178, 48e3, []Melt{{138.5, 0}, {138.5, 1}}}
+	pewter   = Metal{Density: 7150, KSolid: 50, KLiquid: 27, CpSolid: 256, CpLiquid: 247, Latent: 66e3, Fraction: []Melt{{236, 0}, {245, 1}}}
+	solder   = Metal{Density: 8200, KSolid: 50, KLiquid: 25, CpSolid: 190, CpLiquid: 208, Latent: 45e3, Fraction: []Melt{{183, 0}, {183, 1}}}
+	bismuth  = Metal{Density: 8550, KSolid: 19, KLiquid: 12, CpSolid: 167, CpLiquid: 178, Latent: 48e3, Fraction: []Melt{{138.5, 0}, {138.5, 1}}}
 	silicone = Rubber{1250, 1250, 0.25}
 )
 

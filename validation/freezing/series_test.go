@@ -1,0 +1,89 @@
+package freezing
+
+import (
+	"math"
+	"testing"
+
+	"pourwright/internal/physics/heat"
+)
+
+// slabSeries is the temperature in the middle of a slab whose faces are held at 0
+// from the start at 1, Fo on half the thickness.
+func slabSeries(fo float64) float64 {
+	s := 0.0
+	for n := range 50 {
+		z := (float64(n) + 0.5) * math.Pi
+		s += 2 * math.Pow(-1, float64(n)) / z * math.Exp(-z*z*fo)
+	}
+	return s
+}
+
+// convective is the same with faces that lose heat to 0 by a coefficient, Bi on
+// half the thickness.
+func convective(bi, fo float64) float64 {
+	s := 0.0
+	for n := range 50 {
+		lo, hi := float64(n)*math.Pi, (float64(n)+0.5)*math.Pi
+		for range 100 {
+			if z := (lo + hi) / 2; z*math.Tan(z) < bi {
+				lo = z
+			} else {
+				hi = z
+			}
+		}
+		z := lo
+		s += 4 * math.Sin(z) / (2*z + math.Sin(2*z)) * math.Exp(-z*z*fo)
+	}
+	return s
+}
+
+// middle returns the temperature in the middle of a body of rubber cells after
+// Fo, of the sides given.
+func middle(t *testing.T, nx, ny, nz int, coefficient, fo float64, sides ...int) float64 {
+	p := heat.Problem{Body: bar(0.02, nx, ny, nz, false), Rubber: rubber, Start: 1,
+		Metal: heat.Metal{Density: 1, KSolid: 1, KLiquid: 1, CpSolid: 1, CpLiquid: 1, Latent: 1, Fraction: []heat.Melt{{T: 0, F: 0}, {T: 0, F: 1}}}}
+	for _, s := range sides {
+		p.Sides[s].H = coefficient
+	}
+	r := start(t, p)
+	before := r.Energy()
+	advance(t, r, fo*1e-4/rubber.Diffusivity())
+	if e := r.Energy(); math.Abs(e.Left) > 1e-4*before.Rubber { // changes under half a unit in the last place of float32 are lost in slow cooling
+		t.Errorf("%.2g J of %.2g J do not add up", e.Left, before.Rubber)
+	}
+	return float64(r.Temperature()[(nz/2*ny+ny/2)*nx+nx/2])
+}
+
+func TestSeries(t *testing.T) {
+	inf := math.Inf(1)
+	// The series against values computed independently.
+	for _, c := range [][2]float64{{slabSeries(0.2), 0.7723116069}, {slabSeries(1), 0.1079770444},
+		{convective(0.1, 0.5), 0.967980746}, {convective(1, 1), 0.5338594014}, {convective(10, 0.2), 0.8292547308}} {
+		if math.Abs(c[0]-c[1]) > 1e-9 {
+			t.Errorf("series: %.10g, want %.10g", c[0], c[1])
+		}
+	}
+	for _, fo := range []float64{0.05, 0.1, 0.2, 0.3, 0.5, 1} {
+		got, want := middle(t, 61, 1, 1, inf, fo, heat.XLow, heat.XHigh), slabSeries(fo)
+		t.Logf("slab, Fo %g: %+.4f %%", fo, 100*(got/want-1))
+		if math.Abs(got/want-1) > 0.002 {
+			t.Errorf("slab, Fo %g: %.6g, want %.6g", fo, got, want)
+		}
+	}
+	for _, fo := range []float64{0.05, 0.1, 0.2, 0.3, 0.5} {
+		got, want := middle(t, 61, 61, 61, inf, fo, 0, 1, 2, 3, 4, 5), math.Pow(slabSeries(fo), 3)
+		t.Logf("cube, Fo %g: %+.4f %%", fo, 100*(got/want-1))
+		if math.Abs(got/want-1) > 0.002 {
+			t.Errorf("cube, Fo %g: %.6g, want %.6g", fo, got, want)
+		}
+	}
+	for _, bi := range []float64{0.1, 1, 10} {
+		for _, fo := range []float64{0.2, 0.5, 1} {
+			got, want := middle(t, 61, 1, 1, bi*rubber.K/0.01, fo, heat.XLow, heat.XHigh), convective(bi, fo)
+			t.Logf("slab, Bi %g, Fo %g: %+.4f %%", bi, fo, 100*(got/want-1))
+			if math.Abs(got/want-1) > 0.002 {
+				t.Errorf("slab, Bi %g, Fo %g: %.6g, want %.6g", bi, fo, got, want)
+			}
+		}
+	}
+}
