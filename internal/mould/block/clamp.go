@@ -39,11 +39,11 @@ func (k *work) clamp() {
 	c.Strain = strain(c.Force)
 	c.Squeeze = c.Strain * l.Size.Z
 	c.Gap = d.SlotHead(deepest, d.CosVent)
-	in := map[string]float64{"area": area, "deepest": deepest, "rho": d.DensityLiquid}
-	l.figure("opening force", c.Opening, "N", "rho g integral of depth over the metal's projected area", "hydrostatics", in)
-	l.figure("clamp force", c.Force, "N", fmt.Sprintf("%g x opening force", times), practice+" (3 to 5 times)", nil)
-	l.figure("squeeze", c.Squeeze, "mm", "force / (area of rubber x E) x thickness", "E by Gent, Rubber Chem. Technol. 31 (1958) 896, from memory; trade practice closes 0.2-0.3 mm", map[string]float64{"E": d.Modulus, "rubber": face, "thickness": l.Size.Z})
-	l.figure("gap that metal enters", c.Gap, "mm", "2 gamma |cos| / (rho g h) at the deepest metal", youngLap, map[string]float64{"cos": d.CosVent, "h": deepest})
+	in := map[string]float64{"area, mm2": area, "deepest, mm": deepest, "mean depth, mm": depth / math.Max(area, 1e-9), "rho, kg/m3": d.DensityLiquid}
+	l.figure("opening force", c.Opening, "N", "rho g mean depth x area, the integral of depth under the rim over the metal's projected area", "hydrostatics", in)
+	l.figure("clamp force", c.Force, "N", "times x opening force", practice+" (3 to 5 times)", map[string]float64{"times": times, "opening force, N": c.Opening})
+	l.figure("squeeze", c.Squeeze, "mm", "force / (rubber x E) x thickness", "E by Gent, Rubber Chem. Technol. 31 (1958) 896, from memory; trade practice closes 0.2-0.3 mm", map[string]float64{"force, N": c.Force, "E, Pa": d.Modulus, "rubber, mm2": face, "thickness, mm": l.Size.Z})
+	l.figure("gap that metal enters", c.Gap, "mm", "2 gamma |cos| / (rho g h) at the deepest metal", youngLap, map[string]float64{"gamma, N/m": d.Tension, "cos": d.CosVent, "rho, kg/m3": d.DensityLiquid, "h, mm": deepest})
 	if c.Strain > 0.01 {
 		limited(l.finding("clamp", "should", nil, fmt.Sprintf("the clamps strain the rubber by %.1f %%, so the casting comes out thinner", 100*c.Strain), "wider margins, a harder rubber, or a lower head"), c.Strain, 0.01)
 	}
@@ -67,7 +67,7 @@ func (k *work) boards() {
 	if d.BoardThick > 0 {
 		thick = []float64{d.BoardThick}
 	}
-	done := false
+	done, long := false, 0.0
 	for _, t := range thick {
 		for _, n := range counts {
 			// n/2 clamps on each of the two long sides, in the middle of equal
@@ -76,6 +76,7 @@ func (k *work) boards() {
 			if n >= 4 {
 				span = math.Max(w/float64(n/2), h)
 			}
+			long = span
 			c.Count, c.Deflexion = n, beam(q, span, d.BoardModulus, t)
 			c.BoardSize = vec.V3{X: math.Ceil(l.Size.X), Y: math.Ceil(l.Size.Y), Z: t}
 			if done = c.Deflexion <= c.Gap; done {
@@ -87,7 +88,7 @@ func (k *work) boards() {
 		}
 	}
 	c.BoardName = d.BoardName
-	l.figure("board deflexion", c.Deflexion, "mm", "5 q L^4 / (384 E I), I = t^3 / 12 per width", "beam of Euler and Bernoulli", map[string]float64{"q": q, "E": d.BoardModulus, "t": c.BoardSize.Z, "clamps": float64(c.Count)})
+	l.figure("board deflexion", c.Deflexion, "mm", "5 q L^4 / (384 E I), I = t^3 / 12 per width", "beam of Euler and Bernoulli", map[string]float64{"q, Pa": q, "L, mm": long, "E, Pa": d.BoardModulus, "t, mm": c.BoardSize.Z, "clamps": float64(c.Count)})
 	if !done {
 		limited(l.finding("clamp", "should", nil, fmt.Sprintf("boards of %.0f mm bend by %.2f mm between %d clamps; metal enters a gap of %.2f mm", c.BoardSize.Z, c.Deflexion, c.Count, c.Gap),
 			"more clamps, thicker boards, or stiffeners across them"), c.Deflexion, c.Gap)

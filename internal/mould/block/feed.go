@@ -15,13 +15,13 @@ func (k *work) feed() {
 	thin, ends := k.thinHead()
 	fill, t := k.fillTime()
 	if d.FillTime <= 0 {
-		l.figure("fill time wanted", fill, "s", "a sixth of the freezing time of the thinnest section, Freeze (t/2)^2 / 6, kept within 0.4 and 4 s, no faster than the ladle pours",
-			"planar freezing law; the share is "+ours, map[string]float64{"t": t, "Freeze": d.Freeze, "ladle_rate": d.LadleRate, "volume": k.volume})
+		l.figure("fill time wanted", fill, "s", "a sixth of the freezing time of the thinnest section, Freeze (t/2)^2 / 6, kept within 0.4 and 4 s, no faster than the ladle pours: volume / 1000 / ladle_rate",
+			"planar freezing law; the share is "+ours, map[string]float64{"t, mm": t, "Freeze, s/mm2": d.Freeze, "ladle_rate, cm3/s": d.LadleRate, "volume, mm3": k.volume})
 	}
 	cup := k.cupFor()
 	l.figure("cup volume", math.Pi*cup.depth*(cup.rim*cup.deep+math.Sqrt(cup.rim*cup.deep)*cup.throat+cup.throat*cup.throat)/3, "mm3",
 		"pi d (a b + sqrt(a b) r + r^2) / 3, at least a fifth of the casting and 1.5 cm3", ours,
-		map[string]float64{"d": cup.depth, "a": cup.rim, "b": cup.deep, "r": cup.throat, "wanted": math.Max(1500, 0.2*k.volume)})
+		map[string]float64{"d, mm": cup.depth, "a, mm": cup.rim, "b, mm": cup.deep, "r, mm": cup.throat, "wanted, mm3": math.Max(1500, 0.2*k.volume)})
 	g := &k.gate
 	top := math.Max(k.box.Max.Y, k.wayTop())
 	head := math.Max(leastHead, top+cup.depth-k.box.Max.Y)
@@ -47,19 +47,23 @@ func (k *work) feed() {
 	}
 	area := k.ingateArea(fill)
 	a, b := k.ingateAxes(area)
+	share, high := 1.0, 2*b // of the oval that is open
+	if k.lie() != Both {
+		share, high = 0.5, b
+	}
 	if ends {
 		l.Ends = append(l.Ends, End{At: *k.master(thin.s.at), Thickness: thin.s.t, Width: thin.s.w, Head: k.rim - stopUnder - thin.s.mid.Y})
 	}
-	l.Ends = append(l.Ends, End{At: *k.master(g.at), Thickness: 2 * math.Min(a, b), Width: 2 * math.Max(a, b), Head: k.rim - stopUnder - g.at.Y})
-	got := math.Pi * a * b
+	l.Ends = append(l.Ends, End{At: *k.master(g.at), Thickness: math.Min(2*a, high), Width: math.Max(2*a, high), Head: k.rim - stopUnder - g.at.Y})
+	got := math.Pi * a * b * share
 	took := fill * area / got
-	l.figure("ingate area", got, "mm2", "A = [V_below / sqrt(h1) + 2 V_above / (sqrt(h1) + sqrt(h2))] / (C_d t sqrt(2 g)), no thicker than 0.9 of the section it feeds",
-		"Torricelli; above the ingate the head falls, mean of the two roots", map[string]float64{"wanted": area, "fill_time": fill, "C_d": discharge, "h1": k.rim - stopUnder - g.at.Y, "h2": k.rim - stopUnder - k.box.Max.Y})
+	l.figure("ingate area", got, "mm2", "pi a b x share of the oval; near the area wanted, no thicker than 0.9 of the section it feeds, no less than a third of its radius", ours,
+		map[string]float64{"wanted, mm2": area, "a, mm": a, "b, mm": b, "share": share})
 	if took > 1.5*fill {
 		limited(l.finding("gate", "should", k.master(g.at), fmt.Sprintf("the ingate fits the section only at %.0f mm2, so filling takes about %.1f s instead of %.1f s", got, took, fill),
 			"warm the mould more, thicken the section at the ingate, or name a thicker place by [gate] at"), took, fill)
 	}
-	if need := d.SlotHead(2*a, 1) + d.SlotHead(2*b, 1); need > k.rim-stopUnder-g.at.Y {
+	if need := d.SlotHead(2*a, 1) + d.SlotHead(high, 1); need > k.rim-stopUnder-g.at.Y {
 		limited(l.finding("head", "must", k.master(g.at), fmt.Sprintf("metal does not enter the ingate, which asks %.0f mm of head", need),
 			"name a thicker place by [gate] at"), k.rim-stopUnder-g.at.Y, need)
 	}
@@ -142,9 +146,9 @@ func (k *work) thinHead() (t thin, ok bool) {
 	s := &t.s
 	asks := s.head(&k.d)
 	k.l.figure("head over a thin end", asks, "mm", "2 gamma (1/t + 1/w) / (rho g), |cos| = 1", youngLap,
-		map[string]float64{"t": s.t, "w": s.w, "gamma": k.d.Tension, "rho": k.d.DensityLiquid})
+		map[string]float64{"t, mm": s.t, "w, mm": s.w, "gamma, N/m": k.d.Tension, "rho, kg/m3": k.d.DensityLiquid})
 	k.l.figure("rim over the casting's top for that end", math.Max(0, need[order[q]]), "mm", "y + head + 3, at least 0; y is the end's height over the top", ours,
-		map[string]float64{"y": s.mid.Y - k.box.Max.Y, "head": asks})
+		map[string]float64{"y, mm": s.mid.Y - k.box.Max.Y, "head, mm": asks})
 	return t, true
 }
 
@@ -201,8 +205,12 @@ func (k *work) ingateArea(fill float64) float64 {
 	}
 	below = math.Min(below*f.h*f.h, k.volume)
 	h1 := k.rim - stopUnder - k.gate.at.Y
-	h2 := k.rim - stopUnder - k.box.Max.Y
-	return torricelli(below, k.volume-below, h1, math.Max(h2, 0), discharge) / fill
+	h2 := math.Max(0, k.rim-stopUnder-k.box.Max.Y)
+	area := torricelli(below, k.volume-below, h1, h2, discharge) / fill
+	k.l.figure("ingate area wanted", area, "mm2", "[V_below / sqrt(h1) + 2 V_above / (sqrt(h1) + sqrt(h2))] / (C_d fill_time sqrt(2 g))",
+		"Torricelli; above the ingate the head falls, mean of the two roots",
+		map[string]float64{"V_below, mm3": below, "V_above, mm3": k.volume - below, "h1, mm": h1, "h2, mm": h2, "C_d": discharge, "fill_time, s": fill})
+	return area
 }
 
 // torricelli returns A t in mm2 s for volumes (mm3) below and above the

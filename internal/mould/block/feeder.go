@@ -180,7 +180,7 @@ func shapeOf(share float64) float64 {
 func (k *work) feeders() {
 	l := k.l
 	shrink := 1 - k.d.DensityLiquid/k.d.DensitySolid
-	l.figure("volume change on freezing", -shrink, "share", "rho_liquid / rho_solid - 1", "the alloy's densities", map[string]float64{"rho_liquid": k.d.DensityLiquid, "rho_solid": k.d.DensitySolid})
+	l.figure("volume change on freezing", -shrink, "share", "rho_liquid / rho_solid - 1", "the alloy's densities", map[string]float64{"rho_liquid, kg/m3": k.d.DensityLiquid, "rho_solid, kg/m3": k.d.DensitySolid})
 	list := k.lumps()
 	fed, best := 0, math.Inf(1) // the lump that the ingate feeds
 	for i, p := range list {
@@ -292,6 +292,6 @@ func (k *work) addFeeder(p lump) bool {
 	}
 	k.channels = append(k.channels, c)
 	k.feeds = append(k.feeds, plan.Feeder{At: g.at.Array(), Diameter: 2 * r, Length: w.length() + k.rim - end.Y, Modulus: r / 2})
-	k.l.figure("feeder", r/2, "mm", "V/A of the feeder (r/2) = 1.2 x V/A of the lump it feeds", "foundry texts for the 1.2; value from memory", map[string]float64{"lump": p.modulus, "ball": 2 * p.r, "neck": 2 * p.neck})
+	k.l.figure("feeder", r/2, "mm", "V/A of the feeder, diameter / 4; 1.2 x V/A of the lump it feeds is wanted", "foundry texts for the 1.2; value from memory", map[string]float64{"diameter, mm": 2 * r, "lump, mm": p.modulus, "ball, mm": 2 * p.r, "neck, mm": 2 * p.neck})
 	return true
 }

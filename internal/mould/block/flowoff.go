@@ -113,7 +113,7 @@ func (k *work) flowOff() {
 	top := c.Rings[len(c.Rings)-1].P
 	top.Y = k.rim
 	k.flows = append(k.flows, plan.FlowOff{At: r.at.Array(), To: top.Array(), Diameter: 2 * rad})
-	k.l.figure("flow-off, metal shows below the rim by", d.PinHead(2*rad, 1)+stopUnder, "mm", "4 gamma / (rho g d) + 3 mm", youngLap, map[string]float64{"d": 2 * rad})
+	k.l.figure("flow-off, metal shows below the rim by", d.PinHead(2*rad, 1)+stopUnder, "mm", "4 gamma / (rho g d) + 3 mm", youngLap, map[string]float64{"d, mm": 2 * rad, "gamma, N/m": d.Tension, "rho, kg/m3": d.DensityLiquid})
 }
 
 // flowOffAt chooses the place: by the largest pocket of more than half a

@@ -33,7 +33,7 @@ func (k *work) several() {
 		n = max(n, 1)
 	}
 	n = min(n, 24)
-	l.figure("charge of one cavity, before the block is built", shot, "g", "(casting + cup + ingate + feeders + flow-offs) x density of the liquid", practice, map[string]float64{"volume": metal, "rho": d.DensityLiquid})
+	l.figure("charge of one cavity, before the block is built", shot, "g", "volume x rho x 1e-6, casting, cup, ingate, feeders and flow-offs together", practice, map[string]float64{"volume, mm3": metal, "rho, kg/m3": d.DensityLiquid})
 	k.cavities = k.row(n)
 	if n > 1 {
 		side := k.roughly(k.cavities)

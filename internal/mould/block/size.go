@@ -119,7 +119,7 @@ func (k *work) report(c choice, castings vec.Box) {
 		l.Margins[i] = s.out() * (s.of(c.box) - s.of(castings))
 	}
 	for i, r := range l.Rules {
-		l.figure("block side, "+sideNames[i], r.Value, "mm", "the farthest that the rules ask: "+r.Name+", from "+r.From+"; 1 mm less breaks it", ours, map[string]float64{"at": r.At})
+		l.figure("block side, "+sideNames[i], r.Value, "mm", "the farthest that the rules ask: "+r.Name+", from "+r.From+"; 1 mm less breaks it", ours, map[string]float64{"at, mm": r.At})
 	}
 	for i, m := range l.Margins {
 		if m < leastMargin-1e-9 {

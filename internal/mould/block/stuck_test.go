@@ -54,13 +54,13 @@ func TestHeadOverAThinEndIsWhatItsInputsGive(t *testing.T) {
 			case "head over a thin end":
 				heads++
 				in := f.Inputs
-				want := 2e6 * in["gamma"] * (1/in["t"] + 1/in["w"]) / (in["rho"] * 9.80665)
+				want := 2e6 * in["gamma, N/m"] * (1/in["t, mm"] + 1/in["w, mm"]) / (in["rho, kg/m3"] * 9.80665)
 				if f.Value < 0 || f.Value < 0.999*want || f.Value > 1.001*want {
 					t.Errorf("%s: %s %g, its inputs give %g", name, f.Name, f.Value, want)
 				}
 			case "rim over the casting's top for that end":
 				rims++
-				if want := max(0, f.Inputs["y"]+f.Inputs["head"]+3); math.Abs(f.Value-want) > 1e-9 || f.Value > l.Head+1e-9 && l.Head < mostHead {
+				if want := max(0, f.Inputs["y, mm"]+f.Inputs["head, mm"]+3); math.Abs(f.Value-want) > 1e-9 || f.Value > l.Head+1e-9 && l.Head < mostHead {
 					t.Errorf("%s: %s %g, want %g, the head is %g", name, f.Name, f.Value, want, l.Head)
 				}
 			}

@@ -61,11 +61,22 @@ func (k *work) vent() {
 		l.Cuts = append(l.Cuts, v.cuts...)
 		k.pocketFindings(v.now, n)
 	}
+	low := math.Inf(1)
 	for i := range l.Cuts {
 		l.Cuts[i].No = i + 1
+		for _, p := range l.Cuts[i].Path {
+			low = math.Min(low, p.Y)
+		}
 	}
+	if len(l.Cuts) > 0 {
+		h := l.Size.Y/2 - low + jetHead
+		l.figure("vent slit that does not flood, at the lowest cut", k.d.VentSlit(h), "mm", "2 gamma |cos| / (rho g h), h with 50 mm of jet", youngLap,
+			map[string]float64{"gamma, N/m": k.d.Tension, "cos": k.d.CosVent, "rho, kg/m3": k.d.DensityLiquid, "h, mm": h})
+	}
+	l.figure("hanging bore that metal bridges, under", k.d.BridgeBore(), "mm", "2 sqrt(0.842 gamma / (rho g))", "critical Bond number of long bubbles in tubes, J. Fluid Mech. 10 (1961), an analogy",
+		map[string]float64{"gamma, N/m": k.d.Tension, "rho, kg/m3": k.d.DensityLiquid})
 	l.figure("air left before cuts", before, "mm3", "merge tree of height, air leaving by cup, feeders and flow-offs", "own method: metal that rises slowly from below", nil)
-	l.figure("air left after cuts", after, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "own method: metal that rises slowly from below", map[string]float64{"limit": airLeft * k.volume})
+	l.figure("air left after cuts", after, "mm3", "merge tree of height, air leaving by cup, feeders, flow-offs and cuts", "own method: metal that rises slowly from below", map[string]float64{"limit, mm3": airLeft * k.volume})
 }
 
 // venter cuts the vents of one cavity. shift takes the work frame of its master
