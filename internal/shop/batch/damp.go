@@ -23,7 +23,7 @@ func DewPoint(room, humidity float64) plan.Figure {
 	const b, c = 17.62, 243.12
 	g := math.Log(humidity) + b*room/(c+room)
 	return figure("dew point of this room", c*g/(b-g), "C", "243.12 g / (17.62 - g), g = ln(humidity) + 17.62 room / (243.12 + room)",
-		"Magnus over water, constants of the WMO guide to instruments, from memory", in{"room", room}, in{"humidity", humidity})
+		"Magnus over water, constants of the WMO guide to instruments, from memory", in{"room, C", room}, in{"humidity, share", humidity})
 }
 
 // damp says what the air of the room does to rubber, powder and metal.

@@ -48,13 +48,13 @@ func constant(name string, a *material.Alloy, r *material.Rubber, pour, mould, c
 	q := a.Latent.X + a.CpLiquid.X*super + a.CpSolid.X*cool
 	return figure(name, Chvorinov(a.DensityHot.X, q, tf, mould, b), "s/mm2",
 		"(pi/4) [density (latent + c_l superheat + c_s cooling) / ((freezing - mould) effusivity)]^2 x 1e-6", flemings,
-		in{"density", a.DensityHot.X}, in{"latent", a.Latent.X}, in{"c_l", a.CpLiquid.X}, in{"superheat", super},
-		in{"c_s", a.CpSolid.X}, in{"cooling", cool}, in{"freezing", tf}, in{"mould", mould}, in{"effusivity", b})
+		in{"density, kg/m3", a.DensityHot.X}, in{"latent, J/kg", a.Latent.X}, in{"c_l, J/kgK", a.CpLiquid.X}, in{"superheat, K", super},
+		in{"c_s, J/kgK", a.CpSolid.X}, in{"cooling, K", cool}, in{"freezing, C", tf}, in{"mould, C", mould}, in{"effusivity, W s^0.5/m2K", b})
 }
 
 // TimeOf returns the time in s of a place of modulus V/A in mm.
 func TimeOf(name string, constant, modulus float64) plan.Figure {
-	return figure(name, constant*modulus*modulus, "s", "constant x modulus^2", flemings, in{"constant", constant}, in{"modulus", modulus})
+	return figure(name, constant*modulus*modulus, "s", "constant x modulus^2", flemings, in{"constant, s/mm2", constant}, in{"modulus, mm", modulus})
 }
 
 // Heats is the two temperatures of the pour, degC.

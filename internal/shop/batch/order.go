@@ -18,7 +18,7 @@ const (
 func Shots(castings, cavities int, reject float64, moulds int) plan.Figure {
 	n := math.Ceil(float64(castings)/(float64(cavities)*(1-reject))-1e-9) + float64(warmUp*moulds)
 	return figure("shots for the order", n, "", "castings / (cavities x (1 - reject)), up, + 2 x moulds", craft,
-		in{"castings", float64(castings)}, in{"cavities", float64(cavities)}, in{"reject", reject}, in{"moulds", float64(moulds)})
+		in{"castings", float64(castings)}, in{"cavities", float64(cavities)}, in{"reject, share", reject}, in{"moulds", float64(moulds)})
 }
 
 // MouldsForLife returns the moulds an order wears out.
@@ -33,8 +33,8 @@ func MouldsForLife(shots, life float64) plan.Figure {
 // returns.
 func AlloyUsed(castings int, casting, shots, charge float64) plan.Figure {
 	x := float64(castings)*casting + dross*shots*charge + math.Max(0, charge-casting)
-	return figure("alloy for the order", x, "g", "castings x casting + 0.02 shots x charge + charge - casting", craft,
-		in{"castings", float64(castings)}, in{"casting", casting}, in{"shots", shots}, in{"charge", charge})
+	return figure("alloy for the order", x, "g", "castings x casting + 0.02 shots x charge + charge - casting (at least 0)", craft,
+		in{"castings", float64(castings)}, in{"casting, g", casting}, in{"shots", shots}, in{"charge, g", charge})
 }
 
 func (m *maker) order() {
@@ -88,7 +88,7 @@ func (m *maker) time(shots, rate float64, moulds int) plan.Figure {
 	rounds := float64((moulds + sets - 1) / sets)
 	cure, dry := m.out.Rubber.Cure, m.out.Bench.Dry
 	return figure("time for the order", rounds*2*cure+dry+shots*3600/rate, "s", "rounds x 2 cure + dry + shots x 3600 / shots an hour", craft,
-		in{"rounds", rounds}, in{"cure", cure}, in{"dry", dry}, in{"shots", shots}, in{"shots an hour", rate})
+		in{"rounds", rounds}, in{"cure, s", cure}, in{"dry, s", dry}, in{"shots", shots}, in{"shots an hour, 1/h", rate})
 }
 
 // cost needs a currency and the prices of rubber and alloy; work counts where
@@ -107,15 +107,15 @@ func (m *maker) cost(shots, alloy float64) {
 	mix := m.out.Rubber.Halves[0].MassMix + m.out.Rubber.Halves[1].MassMix
 	mould := m.add(figure("cost of one mould", mix/1000**p.Rubber+val(p.MouldExtra)+makeTime*val(p.Hour), p.Currency,
 		"mix / 1000 x rubber + extra + 3 h x hour", craft+"; 3 h of work is an own figure",
-		in{"mix", mix}, in{"rubber", *p.Rubber}, in{"extra", val(p.MouldExtra)}, in{"hour", val(p.Hour)}))
+		in{"mix, g", mix}, in{"rubber, " + p.Currency + "/kg", *p.Rubber}, in{"extra, " + p.Currency, val(p.MouldExtra)}, in{"hour, " + p.Currency + "/h", val(p.Hour)}))
 	n := float64(o.Castings)
 	metal := alloy / 1000 * *p.Alloy / n
 	work := shots * handling / 3600 * val(p.Hour) / n
 	one := m.add(figure("cost of one casting, without the mould", metal+work+val(p.CastingExtra), p.Currency,
 		"(alloy / 1000 x price + shots x 180 / 3600 x hour) / castings + extra", craft,
-		in{"alloy", alloy}, in{"price", *p.Alloy}, in{"shots", shots}, in{"hour", val(p.Hour)}, in{"castings", n}, in{"extra", val(p.CastingExtra)}))
+		in{"alloy, g", alloy}, in{"price, " + p.Currency + "/kg", *p.Alloy}, in{"shots", shots}, in{"hour, " + p.Currency + "/h", val(p.Hour)}, in{"castings", n}, in{"extra, " + p.Currency, val(p.CastingExtra)}))
 	total := m.add(figure("cost of the order", float64(o.Moulds)*mould+n*one, p.Currency, "moulds x mould + castings x casting", law,
-		in{"moulds", float64(o.Moulds)}, in{"mould", mould}, in{"castings", n}, in{"casting", one}))
+		in{"moulds", float64(o.Moulds)}, in{"mould, " + p.Currency, mould}, in{"castings", n}, in{"casting, " + p.Currency, one}))
 	o.Cost = &plan.Cost{Currency: p.Currency, Mould: mould, Casting: one, Total: total}
 	rows := &m.out.Bench.PerCasting
 	*rows = append(*rows, Cost{"alloy, dross and returns in it", metal})
@@ -131,12 +131,16 @@ func (m *maker) cost(shots, alloy float64) {
 // stock compares what the order takes with the shelf.
 func (m *maker) stock(alloy float64) {
 	var a, b float64
-	for _, h := range m.out.Rubber.Halves {
+	halves := m.out.Rubber.Halves
+	all := func(what string, x, one, two float64) {
+		m.add(figure(what+" for all moulds", x, "g", "(half 1 + half 2) x moulds", law, in{"half 1, g", one}, in{"half 2, g", two}, in{"moulds", float64(m.out.Order.Moulds)}))
+	}
+	for _, h := range halves {
 		a += h.Parts.A * float64(m.out.Order.Moulds)
 		b += h.Parts.B * float64(m.out.Order.Moulds)
 	}
-	m.add(figure("part A for all moulds", a, "g", "sum of the halves x moulds", law, in{"moulds", float64(m.out.Order.Moulds)}))
-	m.add(figure("part B for all moulds", b, "g", "sum of the halves x moulds", law, in{"moulds", float64(m.out.Order.Moulds)}))
+	all("part A", a, halves[0].Parts.A, halves[1].Parts.A)
+	all("part B", b, halves[0].Parts.B, halves[1].Parts.B)
 	st := &m.in.Job.Stock
 	for _, c := range []struct {
 		what string

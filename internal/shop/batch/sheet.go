@@ -184,7 +184,7 @@ func (m *maker) cure() {
 	if m.r.Chemistry == material.Condensation {
 		m.out.Bench.Dry = 48 * 3600
 	}
-	m.add(figure("dry before the first pour", m.out.Bench.Dry, "s", "24 h after opening, 48 h for condensation rubber", own))
+	m.add(figure("dry before the first pour", m.out.Bench.Dry, "s", "hours x 3600: 24 h after opening, 48 h for condensation rubber", own, in{"hours, h", m.out.Bench.Dry / 3600}))
 }
 
 func (m *maker) metal() {
@@ -201,10 +201,10 @@ func (m *maker) metal() {
 	o.Yield = m.add(Yield(math.Min(o.ChargeMass, sum*a.DensityHot.X*1e-6), o.ChargeMass))
 	o.PourTemperature, o.MouldTemperature = m.s.pour, m.s.mould
 	if m.heats.PourForced {
-		m.add(figure("metal when poured", m.s.pour, "C", "by the job", "the job", in{"rating", m.r.Rating.X}))
+		m.add(figure("metal when poured", m.s.pour, "C", "job", "the job", in{"job, C", m.s.pourForced}, in{"rating, C", m.r.Rating.X}))
 	} else {
-		m.add(figure("metal when poured", m.s.pour, "C", "flows + 50, up to the next 5, never above the rubber's rating", own,
-			in{"flows", m.a.Flows()}, in{"rating", m.r.Rating.X}))
+		m.add(figure("metal when poured", m.s.pour, "C", "flows + 50, up to the next 5; above the rating the 5 below it; where that is under flows + 25, the next 5 above flows + 25, and the plan says that it is too hot or just pours", own,
+			in{"flows, C", m.a.Flows()}, in{"rating, C", m.r.Rating.X}))
 	}
 	m.out.Bench.PotMax = math.Min(m.r.Rating.X, m.s.pour+20)
 	m.out.Bench.MouldMax = m.r.Rating.X
@@ -230,7 +230,7 @@ func (m *maker) freeze() {
 	f.LastPlace = m.in.ModulusAt
 	if t := m.in.Thinnest; t > 0 {
 		thin := m.add(TimeOf("thinnest section solid", c, t/2))
-		m.out.Bench.PourWithin = m.add(figure("fill within", thin/3, "s", "thinnest section solid / 3", own, in{"thinnest section solid", thin}))
+		m.out.Bench.PourWithin = m.add(figure("fill within", thin/3, "s", "thinnest section solid / 3", own, in{"thinnest section solid, s", thin}))
 	}
 	b := &m.out.Bench
 	b.SolidAfter, b.OpenAfter, b.OpenAt = solid, open, *f.OpenTemperature

@@ -41,13 +41,13 @@ func Band(size float64, grade int) float64 {
 func NetShrink(contraction, shrink, expansion, mould, room float64) plan.Figure {
 	return figure("net shrinkage", contraction+shrink-expansion*(mould-room), "share",
 		"contraction + shrink - expansion (mould - room)", craft+"; keep a measured factor per rubber and alloy",
-		in{"contraction", contraction}, in{"shrink", shrink}, in{"expansion", expansion}, in{"mould", mould}, in{"room", room})
+		in{"contraction, share", contraction}, in{"shrink, share", shrink}, in{"expansion, 1/K", expansion}, in{"mould, C", mould}, in{"room, C", room})
 }
 
 // OffSize returns how far the longest dimension comes out from the master, mm;
 // negative is smaller.
 func OffSize(size, net float64) plan.Figure {
-	return figure("longest dimension against the master", -size*net, "mm", "-size x net", law, in{"size", size}, in{"net", net})
+	return figure("longest dimension against the master", -size*net, "mm", "-size x net", law, in{"size, mm", size}, in{"net, share", net})
 }
 
 // Grade returns the finest grade of ISO 8062-3 whose half band takes the
@@ -60,5 +60,5 @@ func Grade(size, off float64) plan.Figure {
 		}
 	}
 	return figure("dimensional grade DCTG, without an allowance on the master", float64(g), "", "finest grade whose half band holds the difference; 17: none",
-		"ISO 8062-3:2007 table 2", in{"size", size}, in{"difference", off})
+		"ISO 8062-3:2007 table 2", in{"size, mm", size}, in{"difference, mm", off})
 }
