@@ -9,39 +9,8 @@ import (
 	"pourwright/internal/book/plan"
 )
 
-// inputUnits are the units of the inputs of figures by their names. Where a
-// name means different things in different figures, unitsIn overrules by the
-// figure's name. A name that stands in neither is a number without a unit.
-var inputUnits = map[string]string{
-	"gamma": "N/m", "rho": "kg/m³", "rho_liquid": "kg/m³", "rho_solid": "kg/m³", "density": "kg/m³",
-	"t": "mm", "w": "mm", "x": "mm", "y": "mm", "z": "mm", "a": "mm", "b": "mm", "d": "mm", "r": "mm", "h1": "mm", "h2": "mm", "h": "mm",
-	"at": "mm", "head": "mm", "size": "mm", "difference": "mm", "modulus": "mm", "depth": "mm", "deepest": "mm", "span": "mm", "thickness": "mm",
-	"area": "mm²", "rubber": "mm²", "volume": "mm³", "all volumes": "mm³", "limit": "mm³",
-	"Freeze": "s/mm²", "constant": "s/mm²", "ladle_rate": "cm³/s", "E": "Pa", "q": "Pa",
-	"net": "g", "step": "g", "mix": "g", "part B": "g", "mass": "g", "charge": "g", "casting": "g", "castings": "", "ladle": "g", "hardener": "g/g",
-	"time": "s", "fill_time": "s", "at 23 C": "s", "time constant": "s", "thinnest section solid": "s", "cycle": "s", "cure": "s", "dry": "s",
-	"flows": "°C", "rating": "°C", "freezing": "°C", "mould": "°C", "room": "°C", "warm": "°C",
-	"superheat": "K", "cooling": "K", "rise": "K",
-	"c_l": "J/kgK", "c_s": "J/kgK", "heat capacity": "J/kgK", "latent": "J/kg", "enthalpy when opened": "J/kg", "enthalpy when poured": "J/kg",
-	"heat": "J", "conductivity": "W/mK", "effusivity": "W√s/m²K",
-	"contraction": "%", "expansion": "%", "shrink": "%", "reject": "%",
-	"outside": "mbar", "pot": "mbar", "gauge": "mbar", "altitude": "m", "speed": "l/min", "shots an hour": "1/h",
-}
-
-var unitsIn = map[string]map[string]string{
-	"cup volume":                           {"wanted": "mm³"},
-	"ingate area":                          {"wanted": "mm²"},
-	"pump down, at least":                  {"volume": "l"},
-	"pot life in this room":                {"d": "K"},
-	"cure of one half in this room":        {"d": "K"},
-	"cooling, closed":                      {"h": "W/m²K"},
-	"cooling, opened":                      {"h": "W/m²K"},
-	"cooling, opened, with a fan":          {"h": "W/m²K"},
-	"longest dimension against the master": {"net": "%"},
-	"yield":                                {"castings": "g"},
-}
-
-// inputsWords lists the inputs of a figure by name with their units. A symbol
+// inputsWords lists the inputs of a figure with their units, which stand behind
+// the last comma of their names; one without is a number. A symbol
 // that stands in the formula is written as it stands there.
 func inputsWords(g plan.Figure) string {
 	keys := make([]string, 0, len(g.Inputs))
@@ -54,17 +23,31 @@ func inputsWords(g plan.Figure) string {
 		if i > 0 {
 			s += ", "
 		}
-		unit, ok := unitsIn[g.Name][k]
-		if !ok {
-			unit = inputUnits[k]
+		key, unit := k, ""
+		if j := strings.LastIndex(k, ", "); j > 0 {
+			key, unit = k[:j], inputUnit(k[j+2:])
 		}
-		name := clean(k)
-		if !strings.Contains(g.Formula, k) {
-			name = sayInput(k)
+		name := clean(key)
+		if !strings.Contains(g.Formula, key) {
+			name = sayInput(key)
 		}
 		s += celsius(name) + nb + withUnit(g.Inputs[k], unit)
 	}
 	return s
+}
+
+// inputUnit writes the unit behind an input's name as it is read; shares are
+// said in per cent.
+func inputUnit(s string) string {
+	switch s {
+	case "C":
+		return "°C"
+	case "share":
+		return "%"
+	case "W s^0.5/m2K":
+		return "W√s/m²K"
+	}
+	return strings.ReplaceAll(raised(s), "m2K", "m²K")
 }
 
 // withUnit says a value of any kind to three figures that count with its unit;
