@@ -133,7 +133,7 @@ func (in *Input) drawFace(p *page, m faceMap, labelX, labelRight float64) {
 	tags := in.cutTags(p, m)
 	tags = append(tags, in.otherTags(m)...)
 	p.leaders(tags, labelX, labelRight, m.oy+2, m.oy+m.size.Y*m.scale-1)
-	in.cupMark(p, m)
+	in.cupMark(p, m, labelRight)
 }
 
 // cutTags draws the cuts of this half and returns their labels.
@@ -315,7 +315,9 @@ func inside(loop []vec.V2, q vec.V2) bool { return within([][]vec.V2{loop}, q) }
 // thing.
 func (p *page) leaders(tags []tag, x, xEnd, top, bottom float64) {
 	const pitch = 4.6
-	if most := int((bottom - top) / pitch); len(tags) > most {
+	if most := int((bottom-top)/pitch) + 1; len(tags) > most {
+		// numbers are told in words elsewhere and need their places most
+		sort.SliceStable(tags, func(i, j int) bool { return tags[i].strong && !tags[j].strong })
 		tags = tags[:max(0, most)]
 	}
 	sort.SliceStable(tags, func(i, j int) bool { return tags[i].at.Y < tags[j].at.Y })
@@ -375,7 +377,7 @@ func crossed(a, b, c, d vec.V2) bool {
 }
 
 // cupMark draws the openings of the cups and the arrows into them.
-func (in *Input) cupMark(p *page, m faceMap) {
+func (in *Input) cupMark(p *page, m faceMap, labelRight float64) {
 	y := m.oy
 	last := 0.0
 	for _, c := range in.cupPlaces() {
@@ -390,10 +392,10 @@ func (in *Input) cupMark(p *page, m faceMap) {
 		last = max(last, x)
 	}
 	const text = "cup, this edge up"
-	if w := widthOf(label, 8, text); last+3+w < m.ox+m.size.X*m.scale+14 {
+	if w := widthOf(label, 8, text); last+3+w < labelRight {
 		p.print(label, 8, last+3, y-1.4, left, text)
 	} else {
-		p.print(label, 8, last-3, y-1.4, right, text)
+		p.print(label, 8, max(m.ox, last-w), y-4.6, left, text)
 	}
 }
 

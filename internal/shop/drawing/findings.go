@@ -19,7 +19,8 @@ func (c *card) findings() {
 		told = told || v.numbers[i] > 0
 	}
 	told = told && p.Block != nil // else they stand on the front, in full
-	if !notes && !told {
+	_, more := c.in.guessed()
+	if !notes && !told && len(more) == 0 {
 		return
 	}
 	f := c.flowOn("Findings", "")
@@ -31,12 +32,11 @@ func (c *card) findings() {
 			}
 		}
 	}
+	defer c.otherGuesses(f)
 	switch {
-	case !notes:
-		return
-	case told:
+	case told && notes:
 		f.heading("Remarks", "nothing to do unless they say so")
-	default:
+	case !told:
 		f.title("Remarks", "The reasons stand on the front.", "Nothing to do here unless it says so.")
 	}
 	for i, fd := range p.Findings {

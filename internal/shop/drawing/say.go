@@ -100,7 +100,7 @@ func Wait(s float64) (figure, unit string) {
 	switch {
 	case s <= 0:
 		return "0", "min"
-	case s < 60:
+	case upTo(s, 5) < 60:
 		return grouped(upTo(s, 5), 0), "s"
 	case upTo(s, 60) < 90*60:
 		return grouped(upTo(s, 60)/60, 0), "min"

@@ -84,29 +84,34 @@ func (in *Input) sentence() string {
 		}
 	}
 	said, more := 0, 0
-	told := map[string]bool{}
+	var told []string              // what the findings say, each text once
+	numbers := map[string]string{} // of the findings that say it
 	for i, f := range p.Findings {
 		if f.Severity != plan.Must && f.Severity != plan.Should {
 			continue
 		}
+		text := full(f.Do)
+		if p.Verdict == plan.No {
+			text = full(f.Say)
+		}
 		first := f.Severity == plan.Must || p.Verdict == plan.Care
-		if said >= 3 || !first {
+		if numbers[text] == "" && (said >= 3 || !first) {
 			more++
 			continue
 		}
-		said++
-		if p.Verdict == plan.No {
-			b.WriteString(strong(full(f.Say)) + " ")
-			continue
-		}
-		no := "(" + grouped(float64(in.look().numbers[i]), 0) + ") "
-		if told[f.Do] {
-			no = "The same at " + no // as for one of two like parts
+		if numbers[text] == "" {
+			said++
+			told = append(told, text)
 		} else {
-			no = strong(full(f.Do)) + " " + no
+			numbers[text] += ", "
 		}
-		told[f.Do] = true
-		b.WriteString(no)
+		numbers[text] += grouped(float64(in.look().numbers[i]), 0)
+	}
+	for _, t := range told {
+		b.WriteString(strong(t) + " ")
+		if p.Verdict != plan.No {
+			b.WriteString("(" + strings.ReplaceAll(numbers[t], " ", nb) + ") ")
+		}
 	}
 	what, place := " more finding", "on the sheet of findings."
 	if said == 0 {
