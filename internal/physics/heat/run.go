@@ -64,6 +64,13 @@ type Run struct {
 	aside            aside     // boards that are off
 	peaked           float64   // Time when peaks were last looked at
 	sum              Balance
+
+	feed    []bool  // lanes
+	fed     bool    // there is a feed
+	mark    []int32 // lanes: closed, nowhere, reached or the number of an island
+	islands []Island
+	queue   []int32
+	looked  float64 // s since the pour
 }
 
 // New lays out a Run: mould at its starting temperature, closed and empty.
@@ -88,6 +95,8 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 	r.step1 = r.build()
 	r.metalStep1 = r.conductances()
 	r.capSides()
+	r.feeds()
+	r.mark = make([]int32, len(r.b.cell))
 	if err := ctx.Err(); err != nil {
 		return nil, stopped(err)
 	}
@@ -107,7 +116,7 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 		}
 		return float32(p.Start - p.Air)
 	})
-	copy(r.peak, r.t)
+	r.ForgetPeaks()
 	r.sum.Start = r.rubberHeat() + r.boardHeat()
 	return r, nil
 }
@@ -205,6 +214,8 @@ func (r *Run) pour(e func(cell int) float64) error {
 			r.temp[l] = r.st.temperature(float32(r.e[l]))
 		}
 	}
+	clear(r.mark)
+	r.islands, r.looked = nil, 0
 	r.sum.Poured += r.metalHeat()
 	r.event, r.peaked = r.Time, r.Time
 	return nil
@@ -339,6 +350,7 @@ func (r *Run) couple(dt float64) error {
 	r.lastDt = dt
 	r.settle(dt)
 	r.Poured += dt
+	r.watchIslands()
 	r.raise()
 	return r.finite()
 }

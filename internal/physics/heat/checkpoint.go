@@ -1,0 +1,135 @@
+package heat
+
+import (
+	"bytes"
+	"encoding/binary"
+	"hash/fnv"
+	"io"
+	"math"
+
+	"pourwright/internal/ground/fault"
+)
+
+// magic opens a checkpoint; its last letter is the version.
+const magic = "pourwright heat A"
+
+// print is a fingerprint of everything that a Run is made of.
+func (r *Run) print() uint64 {
+	h := fnv.New64a()
+	put := func(v any) { _ = binary.Write(h, binary.LittleEndian, v) }
+	p, g := &r.p, r.grid
+	m := &p.Metal
+	put([]float64{g.Origin.X, g.Origin.Y, g.Origin.Z, g.H, m.Density, m.KSolid, m.KLiquid, m.CpSolid, m.CpLiquid, m.Latent,
+		p.Rubber.Density, p.Rubber.Cp, p.Rubber.K, p.Contact, p.Air, p.Start, p.FeedTo, p.Rating, p.Step, p.Growth})
+	put([]int64{int64(g.NX), int64(g.NY), int64(g.NZ)})
+	put(m.Fraction)
+	put(m.Heat)
+	put(p.Sides)
+	put(p.Feed)
+	put(p.Field)
+	put(p.Body.Dist)
+	put(p.Body.Share)
+	put(p.Body.Half)
+	return h.Sum64()
+}
+
+// state lists everything that changes in a Run, in the order of a checkpoint.
+func (r *Run) state(each func(v any)) {
+	each(&r.Time)
+	each(&r.Poured)
+	each(&r.openH)
+	each(&r.lastDt)
+	each(&r.hottest)
+	each(&r.top)
+	each(&r.rest)
+	each(&r.grown)
+	each(&r.event)
+	each(&r.peaked)
+	each(&r.looked)
+	each(&r.sum)
+	for _, s := range [][]float32{r.t, r.temp, r.delta, r.last, r.solid, r.cold, r.peak} {
+		each(s)
+	}
+	each(r.e)
+	each(r.mark)
+	for i := range r.edges {
+		each(r.edges[i].board)
+	}
+	for i := range r.walls {
+		w := &r.walls[i]
+		each(&w.peak)
+		each(&w.over)
+		each(&w.face)
+	}
+}
+
+// Save returns the Run's state as bytes: a Run made by New from the same Problem
+// goes on from it as if nothing had happened, to the last bit.
+func (r *Run) Save() []byte {
+	var b bytes.Buffer
+	put := func(v any) { _ = binary.Write(&b, binary.LittleEndian, v) } // a buffer takes all
+	b.WriteString(magic)
+	put(r.print())
+	put([]int64{int64(r.Shots), int64(r.Steps), int64(r.Sweeps), int64(len(r.islands))})
+	put([]bool{r.full, r.apart})
+	for i := range r.islands {
+		s := &r.islands[i]
+		put([]float64{s.Time, s.Liquid, s.At.X, s.At.Y, s.At.Z, float64(s.Cells)})
+	}
+	r.state(put)
+	sum := fnv.New64a()
+	_, _ = sum.Write(b.Bytes())
+	put(sum.Sum64())
+	return b.Bytes()
+}
+
+// Load takes over a state from Save. The Run must come from New with the same
+// Problem; on an error it must not be used any more.
+func (r *Run) Load(data []byte) error {
+	bad := func(format string, args ...any) error {
+		return fault.New(fault.Input, "checkpoint", "start the computation afresh", format, args...)
+	}
+	if len(data) < len(magic)+8 || string(data[:len(magic)]) != magic {
+		return bad("this is no checkpoint of this version")
+	}
+	body := data[:len(data)-8]
+	sum := fnv.New64a()
+	_, _ = sum.Write(body)
+	if sum.Sum64() != binary.LittleEndian.Uint64(data[len(body):]) {
+		return bad("the checkpoint is damaged or cut short")
+	}
+	in := bytes.NewReader(body[len(magic):])
+	var failed error
+	get := func(v any) {
+		if err := binary.Read(in, binary.LittleEndian, v); err != nil && failed == nil {
+			failed = err
+		}
+	}
+	var print uint64
+	get(&print)
+	if print != r.print() {
+		return bad("the checkpoint belongs to another problem")
+	}
+	var counts [4]int64
+	var flags [2]bool
+	get(&counts)
+	get(&flags)
+	if failed != nil || counts[3] < 0 || counts[3] > int64(len(r.mark)) {
+		return bad("the checkpoint does not fit")
+	}
+	r.Shots, r.Steps, r.Sweeps = int(counts[0]), int(counts[1]), int(counts[2])
+	r.full, r.apart = flags[0], flags[1]
+	r.islands = make([]Island, counts[3])
+	for i := range r.islands {
+		var f [6]float64
+		get(&f)
+		s := &r.islands[i]
+		s.Time, s.Liquid, s.At.X, s.At.Y, s.At.Z, s.Cells = f[0], f[1], f[2], f[3], f[4], int(f[5])
+	}
+	r.state(get)
+	if _, err := in.ReadByte(); failed != nil || err != io.EOF || math.IsNaN(r.Time) {
+		return bad("the checkpoint does not fit")
+	}
+	r.settled = false
+	return nil
+}

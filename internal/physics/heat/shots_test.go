@@ -1,0 +1,207 @@
+package heat
+
+import (
+	"context"
+	"math"
+	"runtime"
+	"slices"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/grid"
+)
+
+func begin(t testing.TB, p Problem) *Run {
+	t.Helper()
+	r, err := New(context.Background(), p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func must(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// shot pours, waits, opens, takes out, rests open and closes.
+func shot(t testing.TB, r *Run, pour, wait, rest float64) {
+	t.Helper()
+	ctx := context.Background()
+	must(t, r.Pour(pour))
+	must(t, r.Advance(ctx, wait))
+	must(t, r.Open(10))
+	must(t, r.TakeOut())
+	must(t, r.Advance(ctx, rest))
+	r.Close()
+}
+
+// parted is a ball with a channel to the upper side, in a block whose halves meet
+// in the plane through its middle.
+func parted(h float64) *Body {
+	g := grid.Grid{H: h, NX: int(24 / h), NY: int(30 / h), NZ: int(20 / h)}
+	c := vec.V3{X: 12.13 * 1, Y: 12.21, Z: 10.09}
+	b := FromDistance(func(p vec.V3) float64 {
+		d := p.Sub(c)
+		q := d
+		q.Y = 0
+		channel := math.Max(q.Len()-2, -d.Y)
+		return math.Min(d.Len()-5, channel)
+	}, g)
+	b.Half = make([]uint8, g.Len())
+	for q := range b.Half {
+		_, _, k := g.Cell(q)
+		b.Half[q] = 1
+		if k >= g.NZ/2 {
+			b.Half[q] = 2
+		}
+	}
+	return b
+}
+
+func partedProblem(h float64) Problem {
+	p := Problem{Body: parted(h), Metal: pewter, Rubber: silicone, Air: 22, Start: 22, Rating: 180}
+	for i := range p.Sides {
+		p.Sides[i] = Side{H: 10, Board: 0.1, Metal: 12}
+	}
+	p.Sides[ZLow].Capacity, p.Sides[ZHigh].Capacity = 9000, 9000
+	return p
+}
+
+func TestBalanceOfTwentyShots(t *testing.T) {
+	r := begin(t, partedProblem(1))
+	for range 20 {
+		shot(t, r, 275, 90, 200)
+	}
+	e := r.Energy()
+	t.Logf("%+v, share left %.2g", e, e.Share())
+	if math.Abs(e.Share()) > 1e-5 {
+		t.Errorf("%.2g of the heat poured is left over", e.Share())
+	}
+	for _, x := range []float64{e.LostMouth, e.LostOpen, e.LostOutside, e.CarriedOut, e.Boards, e.Rubber} {
+		if !(x > 0.001*e.Poured) {
+			t.Errorf("a part of the balance is missing: %+v", e)
+		}
+	}
+}
+
+func TestSecondShotFreezesLater(t *testing.T) {
+	r := begin(t, partedProblem(1))
+	var solid []float64
+	for range 3 {
+		must(t, r.Pour(275))
+		must(t, r.Advance(context.Background(), 90))
+		solid = append(solid, r.Times().Solid)
+		must(t, r.TakeOut())
+		must(t, r.Open(10))
+		must(t, r.Advance(context.Background(), 120))
+		r.Close()
+	}
+	if !(solid[0] > 0 && solid[1] > solid[0] && solid[2] > solid[1]) {
+		t.Errorf("times to solid %v", solid)
+	}
+}
+
+func TestSameBytesOnOneCoreAndWithPlainKernels(t *testing.T) {
+	run := func(plain bool) []byte {
+		p := partedProblem(1)
+		p.Plain = plain
+		r := begin(t, p)
+		shot(t, r, 275, 60, 60)
+		shot(t, r, 275, 30, 0)
+		must(t, r.Pour(275))
+		must(t, r.Advance(context.Background(), 20))
+		return r.Save()
+	}
+	a, b := run(false), run(true)
+	old := runtime.GOMAXPROCS(1)
+	c := run(false)
+	runtime.GOMAXPROCS(old)
+	if !slices.Equal(a, b) {
+		t.Error("plain kernels give other bytes")
+	}
+	if !slices.Equal(a, c) {
+		t.Error("one core gives other bytes")
+	}
+}
+
+func TestCheckpointGoesOn(t *testing.T) {
+	ctx := context.Background()
+	a := begin(t, partedProblem(1))
+	shot(t, a, 275, 60, 40)
+	must(t, a.Pour(275))
+	must(t, a.Advance(ctx, 10))
+	saved := a.Save()
+	must(t, a.Advance(ctx, 50))
+	b := begin(t, partedProblem(1))
+	must(t, b.Load(saved))
+	must(t, b.Advance(ctx, 50))
+	if !slices.Equal(a.Save(), b.Save()) {
+		t.Error("the second Run went another way")
+	}
+	if a.Times() != b.Times() {
+		t.Errorf("%+v and %+v", a.Times(), b.Times())
+	}
+	for name, data := range map[string][]byte{"cut": saved[:len(saved)/2], "empty": nil, "noise": append(slices.Clone(saved[:999]), saved[1000:]...)} {
+		if begin(t, partedProblem(1)).Load(data) == nil {
+			t.Errorf("%s: taken", name)
+		}
+	}
+	p := partedProblem(1)
+	p.Rubber.K = 0.3
+	if begin(t, p).Load(saved) == nil {
+		t.Error("taken by another problem")
+	}
+}
+
+func TestStopsWhenAsked(t *testing.T) {
+	r := begin(t, partedProblem(1))
+	must(t, r.Pour(275))
+	ctx, cancel := context.WithCancel(context.Background())
+	r.Watch = func(r *Run) {
+		if r.Poured > 5 {
+			cancel()
+		}
+	}
+	if err := r.Advance(ctx, 60); err == nil || r.Poured > 8 {
+		t.Errorf("went on to %g s: %v", r.Poured, err)
+	}
+	r.Watch = nil
+	must(t, r.Advance(context.Background(), 60-r.Poured))
+	if r.Times().Solid < 0 {
+		t.Error("not solid after going on")
+	}
+}
+
+// Two balls joined by a thin neck, fed at the first: the neck freezes first and
+// the second ball is cut off.
+func TestIslandBehindANeck(t *testing.T) {
+	g := grid.Grid{H: 1, NX: 44, NY: 20, NZ: 20}
+	a, b := vec.V3{X: 10.2, Y: 10.1, Z: 10.3}, vec.V3{X: 32.2, Y: 10.1, Z: 10.3}
+	body := FromDistance(func(p vec.V3) float64 {
+		neck := math.Max(math.Hypot(p.Y-10.1, p.Z-10.3)-1.5, math.Abs(p.X-21)-10)
+		return min(p.Dist(a)-6, p.Dist(b)-5, neck)
+	}, g)
+	box := vec.Box{Min: a, Max: a}.Grow(2)
+	r := begin(t, Problem{Body: body, Metal: pewter, Rubber: silicone, Air: 25, Start: 25, Feed: []vec.Box{box}})
+	must(t, r.Pour(275))
+	must(t, r.Advance(context.Background(), 120))
+	list, known := r.Islands()
+	if !known || len(list) == 0 {
+		t.Fatal("no island found")
+	}
+	t.Logf("%+v", list)
+	if s := list[0]; s.At.Dist(b) > 5 || s.Liquid < 50 || s.Liquid > 524 || !(s.Time > 1 && s.Time < r.Times().Solid) {
+		t.Errorf("island %+v", s)
+	}
+	// fed at both ends nothing but crumbs is cut off
+	r = begin(t, Problem{Body: body, Metal: pewter, Rubber: silicone, Air: 25, Start: 25, Feed: []vec.Box{box, vec.Box{Min: b, Max: b}.Grow(2)}})
+	must(t, r.Pour(275))
+	must(t, r.Advance(context.Background(), 120))
+	if list, _ := r.Islands(); len(list) > 0 && list[0].Liquid > 5 {
+		t.Errorf("fed at both ends: %+v", list)
+	}
+}
