@@ -7,9 +7,10 @@ import (
 	"pourwright/internal/ground/par"
 )
 
-// aside holds the boards that were taken off, K over the air, by side, since a time.
+// aside holds the boards that were taken off, K over the air, by side.
 type aside struct {
 	off   bool
+	h     float64 // W/(m2 K) that the sides meet, 0 for that of the Problem
 	since float64 // Time
 	board [6][]float64
 }
@@ -22,18 +23,26 @@ func (r *Run) Outside(h float64, bare bool) error {
 	if !(h >= 0) || math.IsInf(h, 0) {
 		return fault.New(fault.Input, "sides", "10 W/(m2 K) is still air, 25 and more a fan", "a coefficient of %g W/(m2 K)", h)
 	}
-	a := &r.aside
+	if a := &r.aside; a.off && !bare {
+		for i, s := range r.p.Sides {
+			if s.H > 0 {
+				r.cool(i, r.boards(i))
+			}
+		}
+	} else if bare && !a.off {
+		a.since = r.Time
+	}
+	r.dress(h, bare)
+	return nil
+}
+
+// dress sets the sides as Outside is told, boards as they are.
+func (r *Run) dress(h float64, bare bool) {
 	for i, s := range r.p.Sides {
 		if s.H == 0 {
 			continue
 		}
-		board := a.board[i]
-		if !a.off {
-			board = r.edges[i].board
-		}
-		if a.off && !bare {
-			r.cool(i, board)
-		}
+		board := r.boards(i)
 		if h > 0 {
 			s.H = h
 		}
@@ -41,18 +50,14 @@ func (r *Run) Outside(h float64, bare bool) error {
 			s.Board, s.Capacity = 0, 0
 		}
 		r.edges[i] = newEdge(s, r.h, r.p.Rubber.K, len(board))
-		a.board[i] = nil
+		r.aside.board[i] = nil
 		if bare {
-			a.board[i] = board
+			r.aside.board[i] = board
 		} else if board != nil {
 			r.edges[i].board = board
 		}
 	}
-	if bare && !a.off {
-		a.since = r.Time
-	}
-	a.off = bare
-	return nil
+	r.aside.off, r.aside.h = bare, h
 }
 
 // cool brings a side's boards to where they are after they have lain in the air.

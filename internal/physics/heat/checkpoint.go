@@ -11,7 +11,7 @@ import (
 )
 
 // magic opens a checkpoint; its last letter is the version.
-const magic = "pourwright heat A"
+const magic = "pourwright heat B"
 
 // print is a fingerprint of everything that a Run is made of.
 func (r *Run) print() uint64 {
@@ -53,7 +53,7 @@ func (r *Run) state(each func(v any)) {
 	each(r.e)
 	each(r.mark)
 	for i := range r.edges {
-		each(r.edges[i].board)
+		each(r.boards(i))
 	}
 	for i := range r.walls {
 		w := &r.walls[i]
@@ -71,7 +71,8 @@ func (r *Run) Save() []byte {
 	b.WriteString(magic)
 	put(r.print())
 	put([]int64{int64(r.Shots), int64(r.Steps), int64(r.Sweeps), int64(len(r.islands))})
-	put([]bool{r.full, r.apart})
+	put([]bool{r.full, r.apart, r.aside.off})
+	put([]float64{r.aside.h, r.aside.since})
 	for i := range r.islands {
 		s := &r.islands[i]
 		put([]float64{s.Time, s.Liquid, s.At.X, s.At.Y, s.At.Z, float64(s.Cells)})
@@ -111,14 +112,18 @@ func (r *Run) Load(data []byte) error {
 		return bad("the checkpoint belongs to another problem")
 	}
 	var counts [4]int64
-	var flags [2]bool
+	var flags [3]bool
+	var outside [2]float64
 	get(&counts)
 	get(&flags)
+	get(&outside)
 	if failed != nil || counts[3] < 0 || counts[3] > int64(len(r.mark)) {
 		return bad("the checkpoint does not fit")
 	}
 	r.Shots, r.Steps, r.Sweeps = int(counts[0]), int(counts[1]), int(counts[2])
 	r.full, r.apart = flags[0], flags[1]
+	r.dress(outside[0], flags[2])
+	r.aside.since = outside[1]
 	r.islands = make([]Island, counts[3])
 	for i := range r.islands {
 		var f [6]float64
