@@ -267,7 +267,7 @@ type Metal struct {
 	Yield            float64 `json:"yield"`        // castings of one shot over the charge
 	PourTemperature  float64 `json:"pour_temperature"`
 	MouldTemperature float64 `json:"mould_temperature"`
-	Ladles           int     `json:"ladles"`
+	Ladles           *int    `json:"ladles"` // for one shot; null where the job names no ladle
 }
 
 // Fill is the computed filling.
@@ -282,7 +282,7 @@ type Fill struct {
 	Overflow     *float64     `json:"overflow"`
 	Balance      *FillBalance `json:"balance"`
 	Spread       *float64     `json:"spread"`
-	Meeting      [][]P3       `json:"meeting"`
+	Meeting      *[][]P3      `json:"meeting"` // null while filling is not computed
 }
 
 // FillBalance is how well volume and energy close.
@@ -326,8 +326,8 @@ type Cycle struct {
 // Order is the order as a whole.
 type Order struct {
 	Castings int      `json:"castings"`
-	Shots    int      `json:"shots"`
-	Moulds   int      `json:"moulds"`
+	Shots    *int     `json:"shots"`
+	Moulds   *int     `json:"moulds"`
 	Time     *float64 `json:"time"` // from the first mix to the last casting, curing included
 	Cost     *Cost    `json:"cost"`
 }
@@ -373,10 +373,10 @@ type Finding struct {
 
 // Trial is one layout or setting that was computed and not kept, or kept.
 type Trial struct {
-	What   string  `json:"what"`
-	Result string  `json:"result"`
-	Score  float64 `json:"score"`
-	Kept   bool    `json:"kept"`
+	What   string   `json:"what"`
+	Result string   `json:"result"`
+	Score  *float64 `json:"score"` // the less the better, to be compared with its like; null where it failed before it had one
+	Kept   bool     `json:"kept"`
 }
 
 // Actions is the closed list of what to do about an undercut.

@@ -49,7 +49,7 @@ func makeSchema() ([]byte, error) {
 // refine takes null from lists (an empty list is []), closes the word lists
 // and bounds shares and halves.
 func refine(path string, s *jsonschema.Schema) {
-	if len(s.Types) == 2 && s.Types[0] == "null" && s.Types[1] == "array" && s.MinItems == nil {
+	if len(s.Types) == 2 && s.Types[0] == "null" && s.Types[1] == "array" && s.MinItems == nil && path != "fill.meeting" {
 		s.Type, s.Types = "array", nil
 	}
 	nullable := len(s.Types) > 0

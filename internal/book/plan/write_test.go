@@ -200,7 +200,7 @@ func TestWriteKeepsOrderListsAndNumbers(t *testing.T) {
 		t.Errorf("timing is not last: %q", b[len(b)-60:])
 	}
 	e := string(written(t, &Plan{}))
-	for _, want := range []string{"\"findings\": []", "\"line\": []", "\"block\": null", "\"meeting\": []", "\"timing\": {}", "\"centroid\": [0, 0, 0]", "\"cell\": null"} {
+	for _, want := range []string{"\"findings\": []", "\"line\": []", "\"block\": null", "\"meeting\": null", "\"shots\": null", "\"moulds\": null", "\"timing\": {}", "\"centroid\": [0, 0, 0]", "\"cell\": null"} {
 		if !strings.Contains(e, want) {
 			t.Errorf("an empty plan lacks %s", want)
 		}

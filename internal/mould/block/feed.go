@@ -324,8 +324,8 @@ func (k *work) master(p vec.V3) *vec.V3 {
 // overruledGate says what the job's ingate costs against the search's own.
 func (k *work) overruledGate(free gate) {
 	g := k.gate
-	t := plan.Trial{What: "ingate where the search puts it", Result: fmt.Sprintf("at (%.1f, %.1f, %.1f), feeds a lump of %.1f mm, sprue %.0f mm", k.master(free.at).X, k.master(free.at).Y, k.master(free.at).Z, 2*free.lump, free.way.length()), Score: sum4(free.why)}
-	u := plan.Trial{What: "ingate where the job puts it", Result: fmt.Sprintf("feeds a lump of %.1f mm, sprue %.0f mm", 2*g.lump, g.way.length()), Score: sum4(g.why), Kept: true}
+	t := plan.Trial{What: "ingate where the search puts it", Result: fmt.Sprintf("at (%.1f, %.1f, %.1f), feeds a lump of %.1f mm, sprue %.0f mm", k.master(free.at).X, k.master(free.at).Y, k.master(free.at).Z, 2*free.lump, free.way.length()), Score: plan.Ptr(sum4(free.why))}
+	u := plan.Trial{What: "ingate where the job puts it", Result: fmt.Sprintf("feeds a lump of %.1f mm, sprue %.0f mm", 2*g.lump, g.way.length()), Score: plan.Ptr(sum4(g.why)), Kept: true}
 	k.l.Tried = append(k.l.Tried, t, u)
 	say := fmt.Sprintf("the ingate of [gate] at overrules the search: it feeds a section of %.1f mm where %.1f mm was open to it, by a sprue of %.0f mm instead of %.0f mm", 2*g.lump, 2*free.lump, g.way.length(), free.way.length())
 	if g.moved > 2*k.f.h {

@@ -123,8 +123,8 @@ func (k *work) overruled() {
 	if k.d.UpForced {
 		best := k.stand.Best
 		if best.Up.Len() > 0 {
-			l.Tried = append(l.Tried, plan.Trial{What: "way up of the search", Result: fmt.Sprintf("up %.3f, %.3f, %.3f traps %.0f mm3", best.Up.X, best.Up.Y, best.Up.Z, best.Trapped), Score: best.Score},
-				plan.Trial{What: "way up of the job", Result: fmt.Sprintf("traps %.0f mm3", k.stand.Trapped), Score: k.stand.Score, Kept: true})
+			l.Tried = append(l.Tried, plan.Trial{What: "way up of the search", Result: fmt.Sprintf("up %.3f, %.3f, %.3f traps %.0f mm3", best.Up.X, best.Up.Y, best.Up.Z, best.Trapped), Score: plan.Ptr(best.Score)},
+				plan.Trial{What: "way up of the job", Result: fmt.Sprintf("traps %.0f mm3", k.stand.Trapped), Score: plan.Ptr(k.stand.Score), Kept: true})
 			limited(l.finding("overruled", "note", nil, fmt.Sprintf("[stand] up overrules the search: before vents it traps %.0f mm3 of air, the search's own way up %.0f mm3", k.stand.Trapped, best.Trapped),
 				"leave [stand] out to take the search's way up"), k.stand.Trapped, best.Trapped)
 		}
@@ -138,8 +138,8 @@ func (k *work) overruled() {
 		}
 		if best >= 0 {
 			a := k.split.Tried[best]
-			l.Tried = append(l.Tried, plan.Trial{What: "pull of the search", Result: fmt.Sprintf("along %.3f, %.3f, %.3f locks %.1f mm3", a.Pull.X, a.Pull.Y, a.Pull.Z, a.Locked), Score: a.Score},
-				plan.Trial{What: "pull of the job", Result: fmt.Sprintf("locks %.1f mm3", k.split.Locked), Score: k.split.Locked, Kept: true})
+			l.Tried = append(l.Tried, plan.Trial{What: "pull of the search", Result: fmt.Sprintf("along %.3f, %.3f, %.3f locks %.1f mm3", a.Pull.X, a.Pull.Y, a.Pull.Z, a.Locked), Score: plan.Ptr(a.Score)},
+				plan.Trial{What: "pull of the job", Result: fmt.Sprintf("locks %.1f mm3", k.split.Locked), Score: plan.Ptr(k.split.Locked), Kept: true})
 			limited(l.finding("overruled", "note", nil, fmt.Sprintf("[split] pull overrules the search: it locks %.1f mm3 of rubber, the best pull tried %.1f mm3", k.split.Locked, a.Locked),
 				"leave [split] out to take the search's pull"), k.split.Locked, a.Locked)
 		}

@@ -37,11 +37,11 @@ func (k *work) several() {
 	k.cavities = k.row(n)
 	if n > 1 {
 		side := k.roughly(k.cavities)
-		trial := plan.Trial{What: fmt.Sprintf("%d cavities side by side", n), Result: fmt.Sprintf("about %.0f cm3", side/1e3), Score: side, Kept: true}
+		trial := plan.Trial{What: fmt.Sprintf("%d cavities side by side", n), Result: fmt.Sprintf("about %.0f cm3", side/1e3), Score: plan.Ptr(side), Kept: true}
 		other := plan.Trial{What: fmt.Sprintf("%d cavities one above the other", n), Result: "no way to a cup for the lower ones"}
 		if c, ok := k.stack(n); ok {
 			high := k.roughly(c)
-			other.Result, other.Score = fmt.Sprintf("about %.0f cm3", high/1e3), high
+			other.Result, other.Score = fmt.Sprintf("about %.0f cm3", high/1e3), plan.Ptr(high)
 			if high < side {
 				k.cavities, k.stacked = c, true
 				trial.Kept, other.Kept = false, true

@@ -82,7 +82,7 @@ func (k *work) enclose() error {
 	// not fit any of them, the smallest block is kept without keys.
 	solved, kept := 0, -1
 	for i, c := range list {
-		t := plan.Trial{What: "block with " + c.name(), Result: "no room for keys that hold the halves one way only", Score: volumeOf(c.box)}
+		t := plan.Trial{What: "block with " + c.name(), Result: "no room for keys that hold the halves one way only", Score: plan.Ptr(volumeOf(c.box))}
 		if solved < 3 && k.pickKeys(c.box, nil) != nil && (solved == 0 || k.pickKeys(c.box, k.flatness()) != nil) {
 			solved++
 			k.settle(c)

@@ -61,7 +61,7 @@ func (m *maker) order() {
 	}
 	shots := m.add(Shots(o.Castings, cav, m.s.reject, moulds))
 	m.add(MouldsForLife(shots, m.s.life))
-	o.Shots, o.Moulds = int(shots), moulds
+	o.Shots, o.Moulds = plan.Ptr(int(shots)), plan.Ptr(moulds)
 	turn := min(moulds, 4)
 	if cycle > 0 {
 		rate := m.add(PerHour(turn, cycle))
@@ -114,8 +114,8 @@ func (m *maker) cost(shots, alloy float64) {
 	one := m.add(figure("cost of one casting, without the mould", metal+work+val(p.CastingExtra), p.Currency,
 		"(alloy / 1000 x price + shots x 180 / 3600 x hour) / castings + extra", craft,
 		in{"alloy, g", alloy}, in{"price, " + p.Currency + "/kg", *p.Alloy}, in{"shots", shots}, in{"hour, " + p.Currency + "/h", val(p.Hour)}, in{"castings", n}, in{"extra, " + p.Currency, val(p.CastingExtra)}))
-	total := m.add(figure("cost of the order", float64(o.Moulds)*mould+n*one, p.Currency, "moulds x mould + castings x casting", law,
-		in{"moulds", float64(o.Moulds)}, in{"mould, " + p.Currency, mould}, in{"castings", n}, in{"casting, " + p.Currency, one}))
+	total := m.add(figure("cost of the order", float64(*o.Moulds)*mould+n*one, p.Currency, "moulds x mould + castings x casting", law,
+		in{"moulds", float64(*o.Moulds)}, in{"mould, " + p.Currency, mould}, in{"castings", n}, in{"casting, " + p.Currency, one}))
 	o.Cost = &plan.Cost{Currency: p.Currency, Mould: mould, Casting: one, Total: total}
 	rows := &m.out.Bench.PerCasting
 	*rows = append(*rows, Cost{"alloy, dross and returns in it", metal})
@@ -125,7 +125,7 @@ func (m *maker) cost(shots, alloy float64) {
 	if p.CastingExtra != nil {
 		*rows = append(*rows, Cost{"finishing and packing", *p.CastingExtra})
 	}
-	*rows = append(*rows, Cost{"share of the moulds", float64(o.Moulds) * mould / n})
+	*rows = append(*rows, Cost{"share of the moulds", float64(*o.Moulds) * mould / n})
 }
 
 // stock compares what the order takes with the shelf.
@@ -133,11 +133,11 @@ func (m *maker) stock(alloy float64) {
 	var a, b float64
 	halves := m.out.Rubber.Halves
 	all := func(what string, x, one, two float64) {
-		m.add(figure(what+" for all moulds", x, "g", "(half 1 + half 2) x moulds", law, in{"half 1, g", one}, in{"half 2, g", two}, in{"moulds", float64(m.out.Order.Moulds)}))
+		m.add(figure(what+" for all moulds", x, "g", "(half 1 + half 2) x moulds", law, in{"half 1, g", one}, in{"half 2, g", two}, in{"moulds", float64(*m.out.Order.Moulds)}))
 	}
 	for _, h := range halves {
-		a += h.Parts.A * float64(m.out.Order.Moulds)
-		b += h.Parts.B * float64(m.out.Order.Moulds)
+		a += h.Parts.A * float64(*m.out.Order.Moulds)
+		b += h.Parts.B * float64(*m.out.Order.Moulds)
 	}
 	all("part A", a, halves[0].Parts.A, halves[1].Parts.A)
 	all("part B", b, halves[0].Parts.B, halves[1].Parts.B)

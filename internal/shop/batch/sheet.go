@@ -208,9 +208,8 @@ func (m *maker) metal() {
 	}
 	m.out.Bench.PotMax = math.Min(m.r.Rating.X, m.s.pour+20)
 	m.out.Bench.MouldMax = m.r.Rating.X
-	o.Ladles = 1
 	if l := m.in.Job.Bench.Ladle; l != nil {
-		o.Ladles = int(m.add(Ladles(o.ChargeMass, *l)))
+		o.Ladles = plan.Ptr(int(m.add(Ladles(o.ChargeMass, *l))))
 	}
 }
 

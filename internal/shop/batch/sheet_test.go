@@ -79,7 +79,7 @@ func TestSheetOfADrawerPull(t *testing.T) {
 	close(t, "casting", s.Metal.CastingMass, 9400*7150e-6, 1e-12)
 	close(t, "charge", s.Metal.ChargeMass, 29000*6973e-6, 1e-12)
 	close(t, "yield", s.Metal.Yield, 2*9400*7150/(29000*6973.0), 1e-12)
-	if s.Metal.PourTemperature != 290 || s.Metal.MouldTemperature != 45 || s.Metal.Ladles != 1 {
+	if s.Metal.PourTemperature != 290 || s.Metal.MouldTemperature != 45 || *s.Metal.Ladles != 1 {
 		t.Errorf("metal %+v", s.Metal)
 	}
 	if f := s.Freeze; f.Computed || *f.SolidAfter < 60 || *f.SolidAfter > 180 || *f.OpenAfter <= *f.SolidAfter || f.Balance != nil {
@@ -88,11 +88,11 @@ func TestSheetOfADrawerPull(t *testing.T) {
 	if c := s.Cycle; c.Computed || *c.Rest < 2**s.Freeze.OpenAfter || *c.Rest > 3600 || *c.How != "opened" {
 		t.Errorf("rest %g s, %s", *c.Rest, *c.How)
 	}
-	if o := s.Order; o.Shots != 15+2*o.Moulds || *o.Time < 32*3600 || *o.Time > 14*24*3600 {
+	if o := s.Order; *o.Shots != 15+2**o.Moulds || *o.Time < 32*3600 || *o.Time > 14*24*3600 {
 		t.Errorf("order %+v, %g s", o, *o.Time)
 	}
 	c := s.Order.Cost
-	close(t, "total", c.Total, float64(s.Order.Moulds)*c.Mould+24*c.Casting, 1e-12)
+	close(t, "total", c.Total, float64(*s.Order.Moulds)*c.Mould+24*c.Casting, 1e-12)
 	sum := 0.0
 	for _, r := range s.Bench.PerCasting {
 		sum += r.Amount
@@ -269,11 +269,11 @@ func TestLongOrder(t *testing.T) {
 	j := order(t, "condensation-heat-30", "pewter-92-7-1", "")
 	j.Order.Castings = 2000
 	s := made(t, pull(t, j))
-	if s.Order.Moulds < 29 || s.Order.Shots < 1177+2*s.Order.Moulds || *s.Cycle.Moulds > 4 {
+	if *s.Order.Moulds < 29 || *s.Order.Shots < 1177+2**s.Order.Moulds || *s.Cycle.Moulds > 4 {
 		t.Errorf("order %+v, %d in turn", s.Order, *s.Cycle.Moulds)
 	}
-	if float64(s.Order.Moulds)*40 < float64(s.Order.Shots) {
-		t.Errorf("%d moulds of 40 shots do not last for %d", s.Order.Moulds, s.Order.Shots)
+	if float64(*s.Order.Moulds)*40 < float64(*s.Order.Shots) {
+		t.Errorf("%d moulds of 40 shots do not last for %d", *s.Order.Moulds, *s.Order.Shots)
 	}
 }
 

@@ -199,6 +199,14 @@ func (in *Input) betterHalf() int {
 	return 0
 }
 
+// ladles is how many ladles a shot takes, one where the bench's is not known.
+func ladles(m *plan.Metal) float64 {
+	if m.Ladles == nil {
+		return 1
+	}
+	return max(1, float64(*m.Ladles))
+}
+
 // weigh lists what goes on the scale.
 func (in *Input) weigh() []row {
 	var rows []row
@@ -209,7 +217,7 @@ func (in *Input) weigh() []row {
 		}
 	}
 	if m := in.Plan.Metal; m != nil {
-		rows = append(rows, row{"Metal, each ladle", Ladle(m.ChargeMass / max(1, float64(m.Ladles))), "g"},
+		rows = append(rows, row{"Metal, each ladle", Ladle(m.ChargeMass / ladles(m)), "g"},
 			row{"Whole casting, uncut", Grams(m.WholeMass), "g"})
 	}
 	return rows

@@ -35,9 +35,9 @@ func crowded(paper string) *Input {
 		p.Block.Cuts = append(p.Block.Cuts, plan.Cut{No: 3 + i, Half: 1 + i%2, Width: 3, Depth: 0.2, When: "if short", Path: []plan.P3{{-40 + 2.5*f, 10, 0}, {-40 + 2.5*f, 71, 0}}})
 	}
 	p.Order.Cost.Currency = "a long currency"
-	p.Order.Castings, p.Order.Shots = 12000, 6000
+	p.Order.Castings, p.Order.Shots = 12000, plan.Ptr(6000)
 	p.Rubber.Halves[0].Parts = plan.Parts{A: 12345.6, B: 617.3}
-	p.Metal.ChargeMass, p.Metal.WholeMass, p.Metal.Ladles = 123456, 120000, 3
+	p.Metal.ChargeMass, p.Metal.WholeMass, p.Metal.Ladles = 123456, 120000, plan.Ptr(3)
 	in.Bench.OpenAfter = 5700
 	return in
 }

@@ -35,7 +35,7 @@ type gauge struct{ head, figure, unit, under string }
 func (c *card) gauges(f *flow) {
 	in, s := c.in, f.s
 	m := in.Plan.Metal
-	charge := m.ChargeMass / max(1, float64(m.Ladles))
+	charge := m.ChargeMass / ladles(m)
 	g := []gauge{{"Pot", Temperature(m.PourTemperature), "°C", ""}, {"Mould", Temperature(m.MouldTemperature), "°C", ""}, {"Ladle", Ladle(charge), "g", "in one go"}}
 	if x := in.Bench.PotMax; x > 0 {
 		g[0].under = "never above " + NeverAbove(x)
@@ -43,8 +43,8 @@ func (c *card) gauges(f *flow) {
 	if x := in.Bench.MouldMax; x > 0 {
 		g[1].under = "rubber never above " + NeverAbove(x)
 	}
-	if m.Ladles > 1 {
-		g[2].under = counted(m.Ladles) + " ladles, no stop"
+	if n := ladles(m); n > 1 {
+		g[2].under = counted(int(n)) + " ladles, no stop"
 	} else if x := in.Bench.PourWithin; x > 0 {
 		g[2].under = "one go, within " + Within(x) + nb + "s"
 	}
@@ -164,9 +164,9 @@ func (c *card) shots(f *flow) {
 	const remark = "tick the good castings; the first ones warm the mould and go back into the pot"
 	f.heading("Shots", remark)
 	first := c.shotRows(f, 1)
-	need := c.in.Plan.Order.Shots
-	if need == 0 {
-		need = first
+	need := first
+	if n := c.in.Plan.Order.Shots; n != nil {
+		need = *n
 	}
 	for need > first && need <= 400 {
 		g := c.flowOn("Shots", "Both halves")

@@ -203,8 +203,8 @@ func samplePlan(n int, size vec.V3, shift []vec.V3) *plan.Plan {
 		a := 453.6 + 4*float64(i)
 		p.Rubber.Halves = append(p.Rubber.Halves, plan.Half{Volume: 3.4e5, MassNet: 450, MassMix: a * 1.05, Parts: plan.Parts{A: a, B: a / 20}})
 	}
-	p.Metal = &plan.Metal{Kind: "pewter-92-7-1", CastingMass: 138, WholeMass: 200.4, ChargeMass: 226, Yield: 0.64, PourTemperature: 291, MouldTemperature: 45, Ladles: 1}
-	p.Order = plan.Order{Castings: 24, Shots: 14, Moulds: 2, Cost: &plan.Cost{Currency: "EUR", Mould: 42, Casting: 9.77, Total: 234.5}}
+	p.Metal = &plan.Metal{Kind: "pewter-92-7-1", CastingMass: 138, WholeMass: 200.4, ChargeMass: 226, Yield: 0.64, PourTemperature: 291, MouldTemperature: 45, Ladles: plan.Ptr(1)}
+	p.Order = plan.Order{Castings: 24, Shots: plan.Ptr(14), Moulds: plan.Ptr(2), Cost: &plan.Cost{Currency: "EUR", Mould: 42, Casting: 9.77, Total: 234.5}}
 	p.Cycle.WarmUpShots = plan.Ptr(2)
 	p.Guessed = []plan.Guess{{Input: "thinnest place of the master, mm", Used: 4.1, Range: [2]float64{3.8, 4.3}, Flips: plan.Ptr(false)},
 		{Input: "conductivity of the rubber, W/(m K)", Used: 0.23, Range: [2]float64{0.18, 0.29}, Flips: plan.Ptr(false)},

@@ -51,11 +51,11 @@ func (in *Input) summary() string {
 	}
 	s := counted(in.cavities()) + " in a mould"
 	s = strings.ToUpper(s[:1]) + s[1:]
-	if o.Moulds > 1 {
-		s += ", " + counted(o.Moulds) + " moulds in turn"
+	if o.Moulds != nil && *o.Moulds > 1 {
+		s += ", " + counted(*o.Moulds) + " moulds in turn"
 	}
-	if o.Shots > 0 {
-		s += ", " + grouped(float64(o.Shots), 0) + nb + "shots"
+	if o.Shots != nil {
+		s += ", " + grouped(float64(*o.Shots), 0) + nb + "shots"
 		if w := in.Plan.Cycle.WarmUpShots; w != nil && *w > 0 {
 			s += " with " + grouped(float64(*w), 0) + " to warm up"
 		}

@@ -13,7 +13,7 @@ func (t *trace) figure() error {
 	t.plan = &plan.Plan{
 		Schema: plan.Schema, Verdict: plan.Care,
 		Master: t.master.Said, Split: saidSplit(t.master, t.split), Stand: saidStand(t.master, t.stand),
-		Fill: plan.Fill{Meeting: [][]plan.P3{}}, Order: plan.Order{Castings: t.job.Order.Castings},
+		Order: plan.Order{Castings: t.job.Order.Castings},
 		Guessed: []plan.Guess{}, Figures: []plan.Figure{}, Findings: []plan.Finding{}, Tried: []plan.Trial{},
 	}
 	t.strains()
@@ -101,7 +101,13 @@ func (t *trace) judge() error {
 	v := judge.Judge(t.facts(p.Findings, t.rubber))
 	p.Verdict, p.Findings = v.Verdict, v.Findings
 	if p.Verdict == plan.No {
+		// no mould, so no shots of it
 		p.Block, p.Rubber, p.Metal = nil, nil, nil
+		p.Freeze, p.Cycle, p.Order = plan.Freeze{}, plan.Cycle{}, plan.Order{Castings: p.Order.Castings}
+		p.Stand.TrappedShareUnvented = nil
+		for k := range p.Stand.Pockets {
+			p.Stand.Pockets[k].Vented = nil
+		}
 	}
 	return nil
 }

@@ -148,10 +148,14 @@ func (t *trace) planNumber() string {
 
 // mouldNames are the letters of the moulds of an order, of which the maker
 // strikes out all but one: A / B.
-func mouldNames(n int) string {
+func mouldNames(moulds *int) string {
 	const most = 4
+	n := 1
+	if moulds != nil {
+		n = max(1, *moulds)
+	}
 	var l []string
-	for i := range min(max(n, 1), most) {
+	for i := range min(n, most) {
 		l = append(l, string(rune('A'+i)))
 	}
 	s := strings.Join(l, " / ")
