@@ -103,9 +103,21 @@ func groups(ps []piece, corners int) []int32 {
 	g := newSets(len(ps))
 	e := edgesOf(corners, len(ps), func(i int) [3]int32 { return ps[i].v })
 	e.each(0, corners, func(_ int32, sides []uint64) {
-		for _, s := range sides {
+		for i, s := range sides {
 			s &= 1<<32 - 1
 			if ps[s/3].cut[s%3] != 0 { // a side on a segment bars the way for all
+				return
+			}
+			// So does an edge that one triangle has more than twice: hits that took
+			// one number laid two of its edges on each other, and a segment may run
+			// between them.
+			same := 1
+			for _, u := range sides[:i] {
+				if ps[u&(1<<32-1)/3].src == ps[s/3].src {
+					same++
+				}
+			}
+			if same > 2 {
 				return
 			}
 		}
