@@ -14,7 +14,7 @@ type Mould interface {
 	Open(h float64) error                               // halves apart, inner faces to air with h W/(m2 K)
 	TakeOut() error                                     // the casting leaves with its heat
 	Close()                                             // halves together
-	Blow(h float64) error                               // W/(m2 K) on the outside of the block from now on; 0 is what it was made with
+	Outside(h float64, bare bool) error                 // what the outside meets from now on: W/(m2 K), 0 for what it was made with; bare is without boards
 
 	Solidus() float64  // of the metal
 	Hottest() float64  // hottest point of the metal in the mould; cheap
@@ -42,7 +42,7 @@ type State struct {
 	Cold    float64 // s, last point Margin colder, where the mould knows it; 0 while it is not
 
 	Last   vec.V3  // mm, the place that froze last
-	Unfed  float64 // mm3 of metal that was cut off from its feeder while still liquid
+	Unfed  float64 // mm3 of metal that was cut off from its feeder while still liquid; 0 where no feeder is known
 	Peak   float64 // hottest rubber since the last pour
 	PeakAt vec.V3  // mm
 	Over   float64 // s, longest time since the last pour that a place was over the rating

@@ -96,8 +96,11 @@ func (m *radial) Solidus() float64 { return m.ts }
 func (m *radial) Mark(t float64)   { m.radialState.Mark = t }
 func (m *radial) Fell() float64    { return m.FellAt }
 func (m *radial) Close()           { m.Apart = false }
-func (m *radial) Blow(h float64) error {
+func (m *radial) Outside(h float64, _ bool) error {
 	m.Out = h
+	if m.outer == 0 && h == StillAir {
+		m.Out = 0 // insulated for want of air, not of boards
+	}
 	return nil
 }
 func (m *radial) Open(h float64) error {

@@ -80,19 +80,25 @@ func (b Bound) String() string {
 // it: kelvin to the rating over 10, or seconds of the wait left over a tenth of
 // it, whichever is less. -20 and below is a casting that was not ready at all.
 func Slack(s Setting, l Limits, x Shot) (float64, Bound) {
-	slack, by := math.Inf(1), Nothing
+	v := slacks(s, l, x)
+	if v[ByRating] < v[ByWait] {
+		return v[ByRating], ByRating
+	}
+	return v[ByWait], ByWait
+}
+
+// slacks returns the slack of each bound.
+func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
+	v[Nothing], v[ByRating] = math.Inf(1), math.Inf(1)
 	if l.Rating > 0 {
-		slack, by = (l.Rating-x.Peak)/10, ByRating
+		v[ByRating] = (l.Rating - x.Peak) / 10
 	}
 	asked := s.Open.asked()
-	left := (asked - x.Ready) / (0.1 * asked)
+	v[ByWait] = (asked - x.Ready) / (0.1 * asked)
 	if x.Ready == 0 {
-		left = -20 - 5*x.Liquid
+		v[ByWait] = -20 - 5*x.Liquid
 	}
-	if left < slack {
-		slack, by = left, ByWait
-	}
-	return slack, by
+	return v
 }
 
 // FindRest finds for each way to rest the shortest rest with which every shot of
@@ -275,7 +281,7 @@ func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
 	for {
 		tol := math.Max(f.l.Step, 0.03*hi.rest) * 1.001
 		x := f.lead(lo, hi)
-		if hi.rest-lo.rest <= tol || x > lo.rest && x < hi.rest && hi.rest-x <= tol && hi.slack < 0.5 {
+		if hi.rest-lo.rest <= tol || x > lo.rest && x < hi.rest && hi.rest-x <= tol && hi.rest < 2*lo.rest {
 			return lo, hi, nil
 		}
 		if slow > 2 || !(x > lo.rest && x < hi.rest) {
@@ -325,36 +331,49 @@ func (f *finder) lead(a, b *trial) float64 {
 	return a.rest + tau*(u(want)-u(oa))
 }
 
-// zero returns the mould's mean at which slack is 0.
+// zero returns the mould's mean at which the slack of the tighter bound is 0.
 func (f *finder) zero() float64 {
-	var lo, hi, third *trial // hot mould, slack below 0; cool mould, slack 0 and more; the next best
+	cool := math.Inf(1)
+	for _, by := range []Bound{ByRating, ByWait} {
+		if t, ok := f.zeroOf(by); ok {
+			cool = math.Min(cool, t)
+		}
+	}
+	return cool
+}
+
+// zeroOf is zero for one bound; ok is false where no trial passed it.
+func (f *finder) zeroOf(by Bound) (mean float64, ok bool) {
+	at := func(t *trial) float64 { return slacks(f.s, f.l, t.shot)[by] }
+	var lo, hi, third *trial // slack below 0; 0 and more; the next best
 	for _, t := range f.seen {
-		if t.slack < 0 {
-			if lo == nil || t.slack > lo.slack {
+		if s := at(t); s < 0 {
+			if lo == nil || s > at(lo) {
 				lo = t
 			}
-		} else if hi == nil || t.slack < hi.slack {
+		} else if hi == nil || s < at(hi) {
 			hi = t
 		}
 	}
 	if lo == nil || hi == nil {
-		return math.NaN()
+		return 0, false
 	}
 	for _, t := range f.seen {
-		if t != lo && t != hi && t.slack > -20 && (third == nil || math.Abs(t.slack) < math.Abs(third.slack)) {
+		if s := at(t); t != lo && t != hi && s > -20 && (third == nil || math.Abs(s) < math.Abs(at(third))) {
 			third = t
 		}
 	}
-	line := hi.shot.Mould + (lo.shot.Mould-hi.shot.Mould)*hi.slack/(hi.slack-lo.slack)
+	a, b := at(lo), at(hi)
+	line := hi.shot.Mould + (lo.shot.Mould-hi.shot.Mould)*b/(b-a)
 	if third == nil {
-		return line
+		return line, true
 	}
-	a, b, c := lo.slack, hi.slack, third.slack
+	c := at(third)
 	x := lo.shot.Mould*b*c/((a-b)*(a-c)) + hi.shot.Mould*a*c/((b-a)*(b-c)) + third.shot.Mould*a*b/((c-a)*(c-b))
 	if (x-hi.shot.Mould)*(x-lo.shot.Mould) < 0 {
-		return x
+		return x, true
 	}
-	return line
+	return line, true
 }
 
 // within returns x as a multiple of the step between lo and hi; lo where x is no

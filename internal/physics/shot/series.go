@@ -296,7 +296,7 @@ func (r *Series) enter() error {
 		if s.Rest == 0 {
 			return r.next()
 		}
-		if err := r.m.Blow(s.How.Outer); err != nil {
+		if err := r.m.Outside(s.How.Outer, s.How.Open); err != nil {
 			return err
 		}
 		if s.How.Open {
@@ -304,15 +304,18 @@ func (r *Series) enter() error {
 		}
 		r.m.Close()
 	case Powdering:
-		if err := r.m.Blow(0); err != nil {
-			return err
-		}
 		if s.Powder == 0 {
 			return r.next()
+		}
+		if err := r.m.Outside(StillAir, true); err != nil {
+			return err
 		}
 		return r.m.Open(StillAir)
 	case Shut:
 		r.m.Close()
+		if err := r.m.Outside(0, false); err != nil {
+			return err
+		}
 		if s.Close == 0 {
 			return r.next()
 		}

@@ -9,9 +9,9 @@ import (
 // How a mould rests.
 type How struct {
 	Name  string  // "closed", "opened", "opened, with a fan" or the caller's own
-	Open  bool    // halves apart
+	Open  bool    // halves apart, boards and clamps off
 	Inner float64 // W/(m2 K) on the inner faces of an open mould
-	Outer float64 // W/(m2 K) on the outside; 0 leaves what the mould was made with
+	Outer float64 // W/(m2 K) on the outside; 0 leaves that which the mould was made with
 }
 
 // Coefficients with radiation included, W/(m2 K): still air and rubber of 60 degC,
