@@ -42,11 +42,11 @@ func cut(n [3]float64, d float64) float64 {
 	return math.Max(0, a/(2*n[0]*n[1]*n[2]))
 }
 
-// slope returns the unit gradient of the distance at a cell.
-func (r *Run) slope(i, j, k int) [3]float64 {
-	g, d := r.grid, r.p.Body.Dist
+// slope returns the unit gradient of the distance at a cell, and its length before
+// it was made one: 1 beside a single wall, less between two.
+func (r *Run) slope(i, j, k int) (n [3]float64, length float64) {
+	g, d := r.grid, r.dist
 	c, size := [3]int{i, j, k}, [3]int{g.NX, g.NY, g.NZ}
-	var n [3]float64
 	l := 0.0
 	for a := range 3 {
 		lo, hi := c, c
@@ -63,26 +63,34 @@ func (r *Run) slope(i, j, k int) [3]float64 {
 	}
 	l = math.Sqrt(l)
 	if l == 0 {
-		return [3]float64{1, 0, 0}
+		return [3]float64{1, 0, 0}, 0
 	}
 	for a := range n {
 		n[a] /= l
 	}
-	return n
+	return n, l / g.H
 }
+
+// thin stands in the place of an area.
+const thin = -1
 
 // areas sets each wall's part of the true surface. The stepped faces times their
 // normals add up to the surface only on average over placements, so the sum of
 // both over 5 x 5 x 5 cells, weighted by nearness, sets a factor for the walls in
-// the middle.
+// the middle. Cells of thin metal, whose distance knows only one of their walls,
+// take no part.
 func (r *Run) areas() {
 	g := r.grid
 	truth, steps := make([]float32, g.Len()), make([]float32, g.Len())
 	par.For(g.NZ, 1, func(k, _ int) {
 		for q := g.At(0, 0, k); q < g.At(0, 0, k+1); q++ {
-			if d := float64(r.p.Body.Dist[q]) / g.H; math.Abs(d) < 0.867 {
+			if d := float64(r.dist[q]) / g.H; math.Abs(d) < 0.867 {
 				i, j, _ := g.Cell(q)
-				truth[q] = float32(cut(r.slope(i, j, k), d))
+				n, l := r.slope(i, j, k)
+				truth[q] = float32(cut(n, d))
+				if d < 0 && l < 0.7 {
+					truth[q] = thin
+				}
 			}
 		}
 	})
@@ -91,6 +99,9 @@ func (r *Run) areas() {
 		q := r.index(m.id)
 		for w := m.w0; w < m.w1; w++ {
 			f := &r.walls[w]
+			if truth[r.b.cell[f.lane]] == thin {
+				continue
+			}
 			in := min(max(0.5+(0.5-f.theta)/0.08, 0), 1) // the wall lies in the rubber's cell
 			steps[q] += f.normal * in
 			steps[r.b.cell[f.lane]] += f.normal * (1 - in)
@@ -105,14 +116,21 @@ func (r *Run) areas() {
 				for y := max(j-2, 0); y <= min(j+2, g.NY-1); y++ {
 					for x := max(i-2, 0); x <= min(i+2, g.NX-1); x++ {
 						w := float64((3 - abs(x-i)) * (3 - abs(y-j)) * (3 - abs(z-k)))
-						a += w * float64(truth[g.At(x, y, z)])
-						b += w * float64(steps[g.At(x, y, z)])
+						q := g.At(x, y, z)
+						if truth[q] != thin {
+							a += w * float64(truth[q])
+							b += w * float64(steps[q])
+						}
 					}
 				}
 			}
 			f := min(max(a/b, 0.5), 2)
 			for w := m.w0; w < m.w1; w++ {
-				r.walls[w].area = r.h * r.h * float64(r.walls[w].normal) * f
+				s := &r.walls[w]
+				s.area = r.h * r.h * float64(s.normal)
+				if truth[r.b.cell[s.lane]] != thin && b > 0 {
+					s.area *= f
+				}
 			}
 		}
 	})

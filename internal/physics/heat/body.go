@@ -54,7 +54,28 @@ func FromDistance(f func(vec.V3) float64, g grid.Grid) *Body {
 			}
 		}
 	})
+	b.thicken()
 	return b
+}
+
+// thicken turns cells into metal that hold at least a tenth of it and have no
+// metal cell beside them, so that parts of one cell's thickness and less are not
+// lost between the centres of cells: their distance becomes a thousandth of a
+// cell, negative.
+func (b *Body) thicken() {
+	g := b.Grid
+	for q, s := range b.Share {
+		if s < 0.1 || b.Dist[q] < 0 {
+			continue
+		}
+		i, j, k := g.Cell(q)
+		if i > 0 && b.Dist[q-1] < 0 || i < g.NX-1 && b.Dist[q+1] < 0 ||
+			j > 0 && b.Dist[q-g.NX] < 0 || j < g.NY-1 && b.Dist[q+g.NX] < 0 ||
+			k > 0 && b.Dist[q-g.NX*g.NY] < 0 || k < g.NZ-1 && b.Dist[q+g.NX*g.NY] < 0 {
+			continue
+		}
+		b.Dist[q] = float32(-1e-3 * g.H)
+	}
 }
 
 // share returns how much of a cube of edge h round p lies where f is negative; d
@@ -99,7 +120,7 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, box vec.Box, g grid.Grid) (*Bod
 		return nil, stopped(err)
 	}
 	far := float32((Band + 1) * math.Sqrt(3) * g.H)
-	near := nearWall(inside, g)
+	near := nearWall(inside, b.Share, g)
 	par.For(g.NY*g.NZ, 16, func(lo, hi int) {
 		for row := lo; row < hi && ctx.Err() == nil; row++ {
 			for i := range g.NX {
@@ -119,6 +140,7 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, box vec.Box, g grid.Grid) (*Bod
 	if err := ctx.Err(); err != nil {
 		return nil, stopped(err)
 	}
+	b.thicken()
 	return b, nil
 }
 
@@ -144,8 +166,8 @@ func walls(m *mesh.Mesh, box vec.Box, h float64) *mesh.Mesh {
 }
 
 // nearWall marks the cells within Band cells of a change between inside and
-// outside.
-func nearWall(inside []uint8, g grid.Grid) []uint8 {
+// outside, or of a cell that the surface cuts.
+func nearWall(inside []uint8, share []float32, g grid.Grid) []uint8 {
 	near := make([]uint8, g.Len())
 	par.For(g.NZ, 1, func(k, _ int) {
 		for j := range g.NY {
@@ -153,7 +175,7 @@ func nearWall(inside []uint8, g grid.Grid) []uint8 {
 			row := inside[q : q+g.NX]
 			for i := range row {
 				a := row[i]
-				if i > 0 && row[i-1] != a || i+1 < g.NX && row[i+1] != a ||
+				if s := share[q+i]; s > 0 && s < 1 || i > 0 && row[i-1] != a || i+1 < g.NX && row[i+1] != a ||
 					j > 0 && inside[q+i-g.NX] != a || j+1 < g.NY && inside[q+i+g.NX] != a ||
 					k > 0 && inside[q+i-g.NX*g.NY] != a || k+1 < g.NZ && inside[q+i+g.NX*g.NY] != a {
 					near[q+i] = 1

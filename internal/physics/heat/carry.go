@@ -96,7 +96,7 @@ func (r *Run) Mould() []float32 {
 		for row := lo; row < hi; row++ {
 			t := r.t[r.pad.id(0, row%g.NY, row/g.NY):]
 			q := starts[row]
-			for i, d := range r.p.Body.Dist[row*g.NX : (row+1)*g.NX] {
+			for i, d := range r.dist[row*g.NX : (row+1)*g.NX] {
 				if d >= 0 {
 					x[q] = t[i]
 					q++
@@ -136,7 +136,7 @@ func (r *Run) SetMould(x []float32) error {
 		for row := lo; row < hi; row++ {
 			t := r.t[r.pad.id(0, row%g.NY, row/g.NY):]
 			q := starts[row]
-			for i, d := range r.p.Body.Dist[row*g.NX : (row+1)*g.NX] {
+			for i, d := range r.dist[row*g.NX : (row+1)*g.NX] {
 				if d >= 0 {
 					t[i] = x[q]
 					q++
@@ -164,7 +164,7 @@ func (r *Run) rubberRows() ([]int, int) {
 	par.For(g.NY*g.NZ, 64, func(lo, hi int) {
 		for row := lo; row < hi; row++ {
 			n := 0
-			for _, d := range r.p.Body.Dist[row*g.NX : (row+1)*g.NX] {
+			for _, d := range r.dist[row*g.NX : (row+1)*g.NX] {
 				if d >= 0 {
 					n++
 				}

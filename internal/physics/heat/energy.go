@@ -39,7 +39,7 @@ func (r *Run) Energy() Balance {
 
 // rubberHeat sums C T over the rubber cells.
 func (r *Run) rubberHeat() float64 {
-	g, dist := r.grid, r.p.Body.Dist
+	g, dist := r.grid, r.dist
 	s := par.Sum(g.NY*g.NZ, 16, func(lo, hi int) float64 {
 		s := 0.0
 		for row := lo; row < hi; row++ {

@@ -50,11 +50,11 @@ func TestPlaneVectorsGiveTheSameBits(t *testing.T) {
 // stageOf makes up blocks whose neighbours are drawn at random.
 func stageOf(r *rand.Rand, blocks, pieces int) *stage {
 	n := (blocks + 2) * lanes
-	s := &stage{mu: 1.3, nu: -0.4, mt: 0.21, ga: -0.13, tail: piece{from: 260, slope: 1.04}}
+	s := &stage{mu: 1.3, nu: -0.4, mt: 0.21, ga: -0.13, share: 0.07, tail: piece{from: 260, slope: 1.04}}
 	for i := range pieces {
 		s.pieces = append(s.pieces, piece{from: float32(40 * i), wide: 40, slope: float32(r.Float64())})
 	}
-	for _, f := range []*[]float32{&s.d1, &s.d2, &s.t, &s.u, &s.l0, &s.w, &s.g[0], &s.g[1], &s.g[2]} {
+	for _, f := range []*[]float32{&s.d1, &s.d2, &s.t, &s.u, &s.l0, &s.w, &s.back, &s.mean, &s.g[0], &s.g[1], &s.g[2]} {
 		*f = noise(r, n, 10)
 	}
 	s.base, s.src = noise(r, n, 700), noise(r, n, 5)
@@ -86,7 +86,7 @@ func TestStageVectorsGiveTheSameBits(t *testing.T) {
 					s.t, s.u, s.d1, s.d2 = s.u, s.t, s.d2, s.d1
 				}
 			}
-			if !same(a.d1, b.d1) || !same(a.d2, b.d2) || !same(a.t, b.t) || !same(a.l0, b.l0) {
+			if !same(a.d1, b.d1) || !same(a.d2, b.d2) || !same(a.t, b.t) || !same(a.l0, b.l0) || !same(a.mean, b.mean) {
 				t.Errorf("%d blocks, %d pieces: the stages differ", blocks, pieces)
 			}
 		}

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"pourwright/internal/ground/par"
+	"pourwright/internal/shape/grid"
 )
 
 // lanes is the width of a block of metal cells: eight neighbours along x.
@@ -40,16 +41,15 @@ func (b *blocks) lane(i, row int) int32 {
 	return 0
 }
 
-// layBlocks finds the blocks of a body.
-func layBlocks(body *Body) *blocks {
-	g := body.Grid
+// layBlocks finds the blocks of the cells whose distance from the wall is negative.
+func layBlocks(g grid.Grid, wall []float32) *blocks {
 	b := &blocks{row: make([]int32, g.NY*g.NZ+1), at: make([]int32, 1), plane: make([]int32, g.NZ+1)}
 	for row := range g.NY * g.NZ {
 		b.row[row] = int32(len(b.at))
 		if row%g.NY == 0 {
 			b.plane[row/g.NY] = int32(len(b.at))
 		}
-		dist := body.Dist[row*g.NX : (row+1)*g.NX]
+		dist := wall[row*g.NX : (row+1)*g.NX]
 		for i := 0; i < g.NX; i += lanes {
 			for _, d := range dist[i:min(i+lanes, g.NX)] {
 				if d < 0 {
@@ -71,7 +71,7 @@ func layBlocks(body *Body) *blocks {
 		for n := b.row[row]; n < b.row[row+1]; n++ {
 			i0 := int(b.at[n]) * lanes
 			for i := i0; i < min(i0+lanes, g.NX); i++ {
-				if body.Dist[row*g.NX+i] < 0 {
+				if wall[row*g.NX+i] < 0 {
 					b.cell[int(n)*lanes+i-i0] = int32(row*g.NX + i)
 					b.cells++
 				}
@@ -100,6 +100,7 @@ type wall struct {
 	near     float32 // from the wall to the middle of the rubber along the axis, in cells
 	normal   float32 // |component of the surface's normal along the face's axis|
 	g        float64 // W/K now
+	back     float64 // W/K, how much less it takes for each K that the metal is colder than foreseen
 	tm, rate float64 // K over the air and K/s of the metal in this coupling step
 	heat     float64 // J to the rubber in this coupling step
 	half     float64 // share of the rubber's resistance that counts now: 1, less early on
@@ -130,14 +131,13 @@ type touch struct {
 
 // mouth is a face of metal on a side of the block.
 type mouth struct {
-	lane             int32
-	geo              float64 // m2/m of half a cell
-	area             float64 // m2
-	coef             float64 // W/(m2 K)
-	out              float64 // K over the solidus of what lies outside
-	g                float64 // W/K now
-	base             float32 // W, source of its lane without it
-	now, last, first float64 // register of the super time step: J, J, W
+	lane int32
+	geo  float64 // m2/m of half a cell
+	area float64 // m2
+	coef float64 // W/(m2 K)
+	out  float64 // K over the solidus of what lies outside
+	g    float64 // W/K now
+	base float32 // W, source of its lane without it
 }
 
 // padded is the shape of the rubber's field: one ghost cell on each side, rows
@@ -180,9 +180,9 @@ func (r *Run) around(q int, visit func(a, o int)) {
 
 // others counts the neighbours of the other kind.
 func (r *Run) others(q int) int {
-	n, metal := 0, r.p.Body.Dist[q] < 0
+	n, metal := 0, r.dist[q] < 0
 	r.around(q, func(_, o int) {
-		if (r.p.Body.Dist[o] < 0) != metal {
+		if (r.dist[o] < 0) != metal {
 			n++
 		}
 	})
@@ -192,7 +192,7 @@ func (r *Run) others(q int) int {
 // owns returns the share of cell volumes that a cell answers for: its own part of
 // its kind, and equal parts of what its neighbours of the other kind hold of it.
 func (r *Run) owns(q int) float64 {
-	metal := r.p.Body.Dist[q] < 0
+	metal := r.dist[q] < 0
 	part := func(q int) float64 { // of the metal's or rubber's kind in cell q
 		if metal {
 			return float64(r.p.Body.Share[q])
@@ -201,7 +201,7 @@ func (r *Run) owns(q int) float64 {
 	}
 	s := part(q)
 	r.around(q, func(_, o int) {
-		if (r.p.Body.Dist[o] < 0) == metal {
+		if (r.dist[o] < 0) == metal {
 			return
 		}
 		if f := part(o); f > 0 {

@@ -43,7 +43,7 @@ func (r *Run) read(p vec.V3) float64 {
 					continue
 				}
 				q := g.At(x, y, z)
-				if (r.p.Body.Dist[q] < 0) != metal {
+				if (r.dist[q] < 0) != metal {
 					continue
 				}
 				d := g.Centre(x, y, z).Sub(p).Mul(1 / g.H)
@@ -111,7 +111,7 @@ func (r *Run) depth(p vec.V3) float64 {
 			w *= [2]float64{1 - f[d], f[d]}[b]
 			at[d] = min(max(base+b, 0), [3]int{g.NX, g.NY, g.NZ}[d]-1)
 		}
-		s += w * float64(r.p.Body.Dist[g.At(at[0], at[1], at[2])])
+		s += w * float64(r.dist[g.At(at[0], at[1], at[2])])
 	}
 	return s
 }
@@ -119,7 +119,7 @@ func (r *Run) depth(p vec.V3) float64 {
 // middle returns how deep in the rubber a cell's temperature is meant, mm: the
 // cell's centre, at a wall the middle of its layer.
 func (r *Run) middle(q int) float64 {
-	d := float64(r.p.Body.Dist[q])
+	d := float64(r.dist[q])
 	if r.kind[q] != wallRubber {
 		return d
 	}

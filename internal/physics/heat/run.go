@@ -25,6 +25,7 @@ type Run struct {
 	h                 float64 // m
 	cell              float64 // J/K of a whole rubber cell
 	pad               padded
+	dist              []float32 // mm, Body.Dist
 	tab               *table
 	kernel            *kernel
 	chunk, blockChunk int
@@ -47,14 +48,15 @@ type Run struct {
 	mouths           []mouth
 	settled          bool // walls have their late conductance
 
-	b                                            *blocks
-	e                                            []float64 // enthalpy
-	delta, work, temp, next, base, src, w, l0, k []float32
-	src64                                        []float64
-	g                                            [3][]float32
-	st                                           stage
-	last                                         []float32 // temperature at the start of the step before, for the walls' rate
-	lastDt                                       float64
+	b                                                        *blocks
+	e                                                        []float64 // enthalpy
+	delta, work, temp, next, base, src, w, back, mean, l0, k []float32
+	src64                                                    []float64
+	legendre                                                 *legendre
+	g                                                        [3][]float32
+	st                                                       stage
+	last                                                     []float32 // temperature at the start of the step before, for the walls' rate
+	lastDt                                                   float64
 
 	solid, cold      []float32 // s since the pour at which each lane was solid, and 20 K colder; -1 not yet
 	hottest          float64   // K over the solidus
@@ -90,7 +92,8 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 		cells := [3]int{g.NY * g.NZ, g.NX * g.NZ, g.NX * g.NY}[i/2]
 		r.edges[i] = newEdge(s, r.h, p.Rubber.K, cells)
 	}
-	r.b = layBlocks(p.Body)
+	r.dist = p.Body.Dist
+	r.b = layBlocks(g, r.dist)
 	r.volumes()
 	r.step1 = r.build()
 	r.metalStep1 = r.conductances()
@@ -101,7 +104,7 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 		return nil, stopped(err)
 	}
 	n := (r.b.count + 2) * lanes
-	for _, s := range []*[]float32{&r.delta, &r.work, &r.temp, &r.next, &r.base, &r.src, &r.w, &r.l0, &r.k, &r.last,
+	for _, s := range []*[]float32{&r.delta, &r.work, &r.temp, &r.next, &r.base, &r.src, &r.w, &r.back, &r.mean, &r.l0, &r.k, &r.last,
 		&r.solid, &r.cold, &r.g[0], &r.g[1], &r.g[2]} {
 		*s = make([]float32, n)
 	}

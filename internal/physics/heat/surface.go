@@ -10,7 +10,7 @@ import (
 // between cells q and q+stride[a] and its component along the face's axis, as a
 // share: 1 for a wall along the grid.
 func (r *Run) normal(i, j, k, a int) float64 {
-	g, d := r.grid, r.p.Body.Dist
+	g, d := r.grid, r.dist
 	at := func(i, j, k int) float64 {
 		return float64(d[g.At(min(max(i, 0), g.NX-1), min(max(j, 0), g.NY-1), min(max(k, 0), g.NZ-1))])
 	}
@@ -69,9 +69,9 @@ func (r *Run) build() float64 {
 	par.For(g.NZ, 1, func(k, _ int) {
 		for q := g.At(0, 0, k); q < g.At(0, 0, k+1); q++ {
 			switch {
-			case r.p.Body.Dist[q] < 0:
+			case r.dist[q] < 0:
 				r.kind[q] = metalCell
-			case r.p.Body.Dist[q] < 2*float32(g.H) && r.others(q) > 0:
+			case r.dist[q] < 2*float32(g.H) && r.others(q) > 0:
 				r.kind[q] = wallRubber
 			}
 		}
@@ -123,13 +123,18 @@ func (r *Run) lineOf(q int) line {
 	if r.kind[q] != wallRubber {
 		return l
 	}
-	dist := r.p.Body.Dist
-	n := 0
+	dist := r.dist
+	i, j, k := r.grid.Cell(q)
 	r.around(q, func(a, o int) {
 		if r.kind[o] == metalCell {
 			d, e := float64(dist[q]), float64(dist[o])
-			l.theta[a] = math.Min(1, math.Max(0.05, d/(d-e)))
-			n++
+			way := d - e
+			if _, l := r.slope(r.grid.Cell(o)); l < 0.7 {
+				// The distance of thin metal is that of its other wall: both together may
+				// fall short of the way between the centres.
+				way = math.Max(way, r.normal(i, j, k, a)*r.grid.H)
+			}
+			l.theta[a] = math.Min(1, math.Max(0.05, d/way))
 		}
 	})
 	l.share = r.owns(q)
@@ -152,8 +157,8 @@ func (l *line) reach(a int) (area, shift float64) {
 func (r *Run) curve(q, o int) float64 {
 	s := 0.0
 	for _, c := range [2]int{q, o} {
-		d := float64(r.p.Body.Dist[c])
-		r.around(c, func(_, n int) { s += float64(r.p.Body.Dist[n]) - d })
+		d := float64(r.dist[c])
+		r.around(c, func(_, n int) { s += float64(r.dist[n]) - d })
 	}
 	return s / 2 / r.grid.H
 }

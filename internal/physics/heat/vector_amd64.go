@@ -25,6 +25,8 @@ type stageArgs struct {
 	count                          int       // 104
 	mu, nu, mt, ga                 float32   // 112 116 120 124
 	from, slope                    float32   // 128 132
+	back, mean                     *float32  // 136 144
+	share                          float32   // 152
 }
 
 //go:noescape
@@ -42,7 +44,8 @@ func highAVX2(peak, t *float32, n int)
 func (s *stage) args() stageArgs {
 	a := stageArgs{t: &s.t[0], u: &s.u[0], d1: &s.d1[0], d2: &s.d2[0], l0: &s.l0[0], base: &s.base[0], src: &s.src[0], w: &s.w[0],
 		gx: &s.g[0][0], gy: &s.g[1][0], gz: &s.g[2][0], near: &s.near[0], count: len(s.pieces),
-		mu: s.mu, nu: s.nu, mt: s.mt, ga: s.ga, from: s.tail.from, slope: s.tail.slope}
+		mu: s.mu, nu: s.nu, mt: s.mt, ga: s.ga, from: s.tail.from, slope: s.tail.slope,
+		back: &s.back[0], mean: &s.mean[0], share: s.share}
 	if a.count > 0 {
 		a.pieces = &s.pieces[0]
 	}

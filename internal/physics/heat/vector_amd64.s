@@ -71,12 +71,15 @@ high:
 	VZEROUPPER
 	RET
 
-// FLOW: Y0 = T of the block at CX, Y1 = src + the flows over six faces.
+// FLOW: Y0 = T of the block at CX, Y1 = src - back T + the flows over six faces.
 // SI t, R10 R11 R12 conductances, R13 near, AX BX lanes of two neighbours.
 #define FLOW \
 	VMOVUPS (SI)(CX*1), Y0 \
 	MOVQ 48(R15), R14 \
 	VMOVUPS (R14)(CX*1), Y1 \
+	MOVQ 136(R15), R14 \
+	VMULPS  (R14)(CX*1), Y0, Y2 \
+	VSUBPS  Y2, Y1, Y1 \
 	VMOVUPS 4(SI)(CX*1), Y2 \
 	VSUBPS  Y0, Y2, Y2 \
 	VMULPS  (R10)(CX*1), Y2, Y2 \
@@ -153,7 +156,8 @@ done: \
 	VXORPS Y13, Y13, Y13 \
 	VBROADCASTSS 128(R15), Y12 \
 	VBROADCASTSS 132(R15), Y11 \
-	VBROADCASTSS 120(R15), Y8
+	VBROADCASTSS 120(R15), Y8 \
+	VBROADCASTSS 152(R15), Y14
 
 // func stageAVX2(a *stageArgs, from, to int)
 // The plain twin is stagePlain in metalstep.go.
@@ -168,6 +172,10 @@ TEXT ·stageAVX2(SB), NOSPLIT, $0-24
 
 stage:
 	FLOW
+	MOVQ 144(R15), R14
+	VMULPS  Y14, Y0, Y2
+	VADDPS  (R14)(CX*1), Y2, Y2
+	VMOVUPS Y2, (R14)(CX*1)     // mean
 	MOVQ 56(R15), R14
 	VMULPS  (R14)(CX*1), Y1, Y1 // f w
 	VMULPS  Y8, Y1, Y1          // mt f w
@@ -194,6 +202,9 @@ TEXT ·firstAVX2(SB), NOSPLIT, $0-24
 
 first:
 	FLOW
+	MOVQ 144(R15), R14
+	VMULPS  Y14, Y0, Y2
+	VMOVUPS Y2, (R14)(CX*1)  // mean
 	MOVQ 56(R15), R14
 	VMULPS  (R14)(CX*1), Y1, Y1
 	MOVQ 32(R15), R14
