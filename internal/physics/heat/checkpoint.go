@@ -66,6 +66,8 @@ func (r *Run) state(each func(v any)) {
 // Save returns the Run's state as bytes: a Run made by New from the same Problem
 // goes on from it as if nothing had happened, to the last bit.
 func (r *Run) Save() []byte {
+	r.trim(r.t)
+	r.trim(r.peak)
 	var b bytes.Buffer
 	put := func(v any) { _ = binary.Write(&b, binary.LittleEndian, v) } // a buffer takes all
 	b.WriteString(magic)
@@ -82,6 +84,20 @@ func (r *Run) Save() []byte {
 	_, _ = sum.Write(b.Bytes())
 	put(sum.Sum64())
 	return b.Bytes()
+}
+
+// trim clears all that is no cell of the grid: ghosts, and what the kernels leave
+// beside the rows. It is filled before it is read, so that only its bytes matter.
+func (r *Run) trim(t []float32) {
+	p, n := &r.pad, 0
+	for k := range p.nz {
+		for j := range p.ny {
+			at := p.id(0, j, k)
+			clear(t[n:at])
+			n = at + p.nx
+		}
+	}
+	clear(t[n:])
 }
 
 // Load takes over a state from Save. The Run must come from New with the same
