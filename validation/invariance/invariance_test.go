@@ -7,10 +7,12 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"testing"
 
@@ -106,7 +108,7 @@ func masters(t *testing.T) []master {
 	}
 	names := []string{"goathead.obj", "spot_low.obj"}
 	if full {
-		names = append(names, "cat.obj", "fish.obj", "koala_low.obj", "nefertiti.obj", "bob_small.ply", "plate_holes.stl", "torus_unit.obj")
+		names = whole(t, dir)
 	}
 	for _, n := range names {
 		m, _, err := meshfile.Read(filepath.Join(dir, "files", n), meshfile.Options{})
@@ -115,6 +117,27 @@ func masters(t *testing.T) []master {
 		}
 		k := 60 / m.Box().Longest()
 		list = append(list, master{n, scaled(m, k), vec.V3{X: 1, Y: 0.2, Z: 0.1}.Unit(), vec.V3{X: -0.2, Y: 1}.Unit()})
+	}
+	return list
+}
+
+// whole lists the exact and the sound meshes of the set.
+func whole(t *testing.T, dir string) []string {
+	text, err := os.ReadFile(filepath.Join(dir, "values.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var set struct {
+		Files map[string]struct{ Kind, Format string }
+	}
+	if err := json.Unmarshal(text, &set); err != nil {
+		t.Fatal(err)
+	}
+	var list []string
+	for _, n := range slices.Sorted(maps.Keys(set.Files)) {
+		if x := set.Files[n]; (x.Kind == "sound" || x.Kind == "exact") && x.Format != "3mf" && x.Format != "glb" {
+			list = append(list, n)
+		}
 	}
 	return list
 }
