@@ -8,7 +8,6 @@ import (
 	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
-	"pourwright/internal/shape/voxel"
 )
 
 // Axes within this share of the volume of the least locked volume compete on
@@ -169,11 +168,10 @@ func (b *body) coarseScore(full *body, t *tried, show []patch, o Options) float6
 
 // strainScore adds up what the places of an axis ask of the rubber.
 func (b *body) strainScore(f vec.Frame, s *Surface, r Rubber) float64 {
-	c := b.columns(f, 96)
-	list, held := b.places(c, f)
+	list, held := b.places(b.lattice(f, 96), f)
 	sum := 0.0
 	for i := range list {
-		takeHalf(&list[i], &held[i], c, s, func(x, y float64) (float64, float64) { return x, y })
+		takeHalf(&list[i], &held[i], s, func(x, y float64) (float64, float64) { return x, y })
 		v := Judge(list[i], r, math.Abs(b.volume), b.long)
 		sum += 0.02 * min(1.5, v.Strain/v.Limit) * list[i].Volume / math.Abs(b.volume)
 		if v.Action == Piece || v.Action == Refuse {
@@ -190,13 +188,12 @@ func (b *body) strainScore(f vec.Frame, s *Surface, r Rubber) float64 {
 // takeHalf says which half's rubber fills a hollow: the one on whose side of
 // the surface most of it lies. at takes a column's place into the surface's
 // frame.
-func takeHalf(p *Place, h *hollow, c *voxel.Columns, s *Surface, at func(x, y float64) (float64, float64)) {
+func takeHalf(p *Place, h *hollow, s *Surface, at func(x, y float64) (float64, float64)) {
 	up, all := 0.0, 0.0
 	for _, g := range h.gaps {
-		x, y := c.X0+c.H*float64(int(g.col)%c.NX), c.Y0+c.H*float64(int(g.col)/c.NX)
-		z := s.At(at(x, y))
-		up += max(0, g.hi-max(g.lo, z))
-		all += g.hi - g.lo
+		z := s.At(at(g.x, g.y))
+		up += max(0, g.hi-max(g.lo, z)) * g.h * g.h
+		all += g.volume()
 	}
 	if all > 0 {
 		p.Share = [2]float64{up / all, 1 - up/all}

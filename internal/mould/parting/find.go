@@ -9,7 +9,6 @@ import (
 	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
-	"pourwright/internal/shape/voxel"
 )
 
 // Options says what the split must respect.
@@ -150,23 +149,24 @@ func labels(turned *mesh.Mesh, s *Surface) []uint8 {
 // gaps are the places along a pull, before the surface is known.
 type gaps struct {
 	aim  vec.Frame
-	c    *voxel.Columns
 	list []Place
 	held []hollow
 }
 
 func (b *body) gaps(pull vec.V3) gaps {
 	a := aim(vec.V3{}, pull)
-	g := gaps{aim: a, c: b.columns(a, b.samples(pull, 240, 20000, 1500))}
-	g.list, g.held = b.places(g.c, a)
+	l := b.lattice(a, b.samples(pull, 240, 20000, 1500))
+	l.refine(math.Abs(b.volume))
+	g := gaps{aim: a}
+	g.list, g.held = b.places(l, a)
 	return g
 }
 
 // undercuts lists the places and which half takes each.
 func (b *body) undercuts(r *Split, f vec.Frame, seen gaps) {
-	a, c, list, held := seen.aim, seen.c, seen.list, seen.held
+	a, list, held := seen.aim, seen.list, seen.held
 	for i := range list {
-		takeHalf(&list[i], &held[i], c, r.Sheet, func(x, y float64) (float64, float64) {
+		takeHalf(&list[i], &held[i], r.Sheet, func(x, y float64) (float64, float64) {
 			p := f.To(a.From(vec.V3{X: x, Y: y}))
 			return p.X, p.Y
 		})

@@ -9,11 +9,16 @@ import (
 	"pourwright/internal/shape/voxel"
 )
 
-// gap is one stretch of a column between two stretches of metal.
+// gap is one stretch of a column between two stretches of metal. The column
+// stands at (x, y), h from the next, in the square of the coarse column cell.
 type gap struct {
-	col    int32
-	lo, hi float64
+	x, y, h   float64
+	lo, hi    float64
+	cell      int32
+	tile, col int32
 }
+
+func (g *gap) volume() float64 { return (g.hi - g.lo) * g.h * g.h }
 
 // hollow is one connected body of gaps: intervals of neighbouring columns that
 // overlap.
@@ -27,16 +32,8 @@ type hollow struct {
 
 // hollows gathers the gaps of all columns into connected bodies, largest
 // first.
-func hollows(c *voxel.Columns) []hollow {
-	var g []gap
-	start := make([]int32, c.Len()+1)
-	for q := range c.Len() {
-		s := c.Of(q)
-		for k := 1; k < len(s); k++ {
-			g = append(g, gap{int32(q), s[k-1].Hi, s[k].Lo})
-		}
-		start[q+1] = int32(len(g))
-	}
+func hollows(l *lattice) []hollow {
+	g, start := l.all()
 	up := make([]int32, len(g))
 	for i := range up {
 		up[i] = int32(i)
@@ -49,19 +46,10 @@ func hollows(c *voxel.Columns) []hollow {
 		return i
 	}
 	for i := range g {
-		q := int(g[i].col)
-		x := q % c.NX
-		for _, p := range [2]int{q + 1, q + c.NX} {
-			if p >= c.Len() || p == q+1 && x == c.NX-1 {
-				continue
-			}
-			for k := start[p]; k < start[p+1]; k++ {
-				if g[k].lo < g[i].hi && g[i].lo < g[k].hi {
-					a, b := root(int32(i)), root(k)
-					up[max(a, b)] = min(a, b)
-				}
-			}
-		}
+		l.beside(g, start, i, func(_ int, k int32) {
+			a, b := root(int32(i)), root(k)
+			up[max(a, b)] = min(a, b)
+		})
 	}
 	at := make([]int32, len(g))
 	var r []hollow
@@ -73,42 +61,41 @@ func hollows(c *voxel.Columns) []hollow {
 		}
 		h := &r[at[k]]
 		h.gaps = append(h.gaps, g[i])
-		l := g[i].hi - g[i].lo
-		h.volume += l
-		h.mean += l * (g[i].lo + g[i].hi) / 2
+		w := g[i].volume()
+		h.volume += w
+		h.mean += w * (g[i].lo + g[i].hi) / 2
 	}
 	for i := range r {
 		if r[i].volume > 0 {
 			r[i].mean /= r[i].volume
 		}
-		r[i].volume *= c.H * c.H
 	}
 	slices.SortStableFunc(r, func(a, b hollow) int { return cmp.Compare(b.volume, a.volume) })
 	return r
 }
 
-// open reports whether the outside reaches the stretch lo..hi in column q: no
-// metal there, or metal only above or only below a part of it.
-func open(c *voxel.Columns, q int, lo, hi float64) bool {
-	s := c.Of(q)
+// open reports whether the outside reaches the stretch lo..hi of a column with
+// spans s: no metal there, or metal only above or only below a part of it.
+func open(s []voxel.Span, lo, hi float64) bool {
 	return len(s) == 0 || lo < s[0].Lo || hi > s[len(s)-1].Hi
 }
 
 // mouthsOf counts the separate stretches of a hollow's outline that are open
 // to the outside, in steps over its own columns.
-func (h *hollow) mouthsOf(c *voxel.Columns) {
-	mark := make(map[int32]bool) // only looked up, never ranged over
+func (h *hollow) mouthsOf(l *lattice) {
+	c := l.c
+	mark := make(map[int32]bool) // of coarse columns; only looked up, never ranged over
 	var list []int32
-	for _, g := range h.gaps {
-		q := int(g.col)
-		x, y := q%c.NX, q/c.NX
-		for _, d := range [4][2]int{{1, 0}, {-1, 0}, {0, 1}, {0, -1}} {
-			i, j := x+d[0], y+d[1]
-			if i < 0 || j < 0 || i >= c.NX || j >= c.NY || open(c, j*c.NX+i, g.lo, g.hi) {
-				if !mark[g.col] {
-					mark[g.col] = true
-					list = append(list, g.col)
-				}
+	for i := range h.gaps {
+		g := &h.gaps[i]
+		if mark[g.cell] {
+			continue
+		}
+		for _, d := range four {
+			t, q, ok := l.next(int(g.tile), int(g.col), d)
+			if !ok || open(l.of(t, q), g.lo, g.hi) {
+				mark[g.cell] = true
+				list = append(list, g.cell)
 				break
 			}
 		}
@@ -157,7 +144,7 @@ func (h *hollow) mouthsOf(c *voxel.Columns) {
 func (h *hollow) reachOut(c *voxel.Columns, upward bool) float64 {
 	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
 	for _, g := range h.gaps {
-		x, y := int(g.col)%c.NX, int(g.col)/c.NX
+		x, y := int(g.cell)%c.NX, int(g.cell)/c.NX
 		x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
 	}
 	for pad := 8 + max(x1-x0, y1-y0)/4; ; pad *= 2 {
@@ -178,7 +165,7 @@ func (h *hollow) reachOut(c *voxel.Columns, upward bool) float64 {
 		dist := squares(free, w, d)
 		most := 0.0
 		for _, g := range h.gaps {
-			x, y := int(g.col)%c.NX-a, int(g.col)/c.NX-b
+			x, y := int(g.cell)%c.NX-a, int(g.cell)/c.NX-b
 			most = max(most, dist[y*w+x])
 		}
 		r := math.Sqrt(most)
@@ -246,14 +233,14 @@ func squares(free []bool, nx, ny int) []float64 {
 func (h *hollow) ring(c *voxel.Columns) float64 {
 	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
 	for _, g := range h.gaps {
-		x, y := int(g.col)%c.NX, int(g.col)/c.NX
+		x, y := int(g.cell)%c.NX, int(g.cell)/c.NX
 		x0, x1, y0, y1 = min(x0, x), max(x1, x), min(y0, y), max(y1, y)
 	}
 	w, d := x1-x0+3, y1-y0+3
 	in := make([]uint8, w*d)
 	area := 0
 	for _, g := range h.gaps {
-		q := (int(g.col)/c.NX-y0+1)*w + int(g.col)%c.NX - x0 + 1
+		q := (int(g.cell)/c.NX-y0+1)*w + int(g.cell)%c.NX - x0 + 1
 		if in[q] == 0 {
 			area++
 		}
@@ -283,15 +270,62 @@ func (h *hollow) ring(c *voxel.Columns) float64 {
 	return 2 * math.Sqrt(float64(hole+area)*c.H*c.H/math.Pi)
 }
 
+// bounded says of each gap of a hollow whether it counts for the box, so that
+// any grid about as fine as the coarse columns finds the box within two of its
+// own cells, and so does the truth. Squares of coarse columns that the hollow fills by less than
+// a half do not count (half the median where it is a slit all over): tails
+// thinner than that hold next to nothing, and where they end is a matter of
+// chance. Of a finer tile the middle of each square counts where there is
+// anything in it: on a steep face its corners lie several cells higher and
+// lower.
+func (h *hollow) bounded(c *voxel.Columns) []bool {
+	type square struct {
+		share float64
+		mid   bool
+	}
+	at := make(map[int32]int32) // looked up only
+	var list []square
+	middle := func(g *gap) bool {
+		x, y := c.X0+c.H*float64(int(g.cell)%c.NX), c.Y0+c.H*float64(int(g.cell)/c.NX)
+		return max(math.Abs(g.x-x), math.Abs(g.y-y)) < c.H/4
+	}
+	for i := range h.gaps {
+		g := &h.gaps[i]
+		n, ok := at[g.cell]
+		if !ok {
+			n = int32(len(list))
+			at[g.cell] = n
+			list = append(list, square{})
+		}
+		list[n].share += g.h * g.h / (c.H * c.H)
+		list[n].mid = list[n].mid || middle(g)
+	}
+	share := make([]float64, len(list))
+	for i := range list {
+		share[i] = list[i].share
+	}
+	slices.Sort(share)
+	least := min(0.5, share[len(share)/2]/2)
+	in := make([]bool, len(h.gaps))
+	for i := range h.gaps {
+		g := &h.gaps[i]
+		s := &list[at[g.cell]]
+		in[i] = s.share >= least && (!s.mid || middle(g))
+	}
+	return in
+}
+
 // places turns hollows into the list of undercuts, until what is left out is
 // under 1 % of the locked volume and 0.02 % of the body's. d1 and d2 are the
 // overhangs for half 1 and half 2.
-func (b *body) places(c *voxel.Columns, f vec.Frame) (list []Place, held []hollow) {
-	all := hollows(c)
+func (b *body) places(l *lattice, f vec.Frame) (list []Place, held []hollow) {
+	c := l.c
+	all := hollows(l)
 	rest := 0.0
 	for _, h := range all {
 		rest += h.volume
 	}
+	wide := vec.V3{X: math.Abs(f.X.X) + math.Abs(f.Y.X), Y: math.Abs(f.X.Y) + math.Abs(f.Y.Y), Z: math.Abs(f.X.Z) + math.Abs(f.Y.Z)} // of a column's square
 	enough := 0.01*rest + 2e-4*math.Abs(b.volume)
 	for i := range all {
 		if rest <= enough || len(list) == 400 {
@@ -299,26 +333,29 @@ func (b *body) places(c *voxel.Columns, f vec.Frame) (list []Place, held []hollo
 		}
 		rest -= all[i].volume
 		h := &all[i]
-		h.mouthsOf(c)
+		h.mouthsOf(l)
 		p := Place{Volume: h.volume, Box: vec.Empty(), Enclosed: h.enclosed, Through: h.mouths > 1}
 		best := math.Inf(1)
+		in := h.bounded(c)
 		var mid vec.V3
-		for _, g := range h.gaps {
-			x, y := c.X0+c.H*float64(int(g.col)%c.NX), c.Y0+c.H*float64(int(g.col)/c.NX)
-			l := g.hi - g.lo
-			mid = mid.Add(vec.V3{X: x, Y: y, Z: (g.lo + g.hi) / 2}.Mul(l * c.H * c.H / h.volume))
-			p.Box = p.Box.Add(f.From(vec.V3{X: x, Y: y, Z: g.lo})).Add(f.From(vec.V3{X: x, Y: y, Z: g.hi}))
+		for i := range h.gaps {
+			g := &h.gaps[i]
+			mid = mid.Add(vec.V3{X: g.x, Y: g.y, Z: (g.lo + g.hi) / 2}.Mul(g.volume() / h.volume))
+			if !in[i] {
+				continue
+			}
+			e := wide.Mul(g.h / 2)
+			for _, z := range [2]float64{g.lo, g.hi} {
+				q := f.From(vec.V3{X: g.x, Y: g.y, Z: z})
+				p.Box = p.Box.Add(q.Sub(e)).Add(q.Add(e))
+			}
 		}
 		for _, g := range h.gaps { // the point of the hollow next to its centre
-			x, y := c.X0+c.H*float64(int(g.col)%c.NX), c.Y0+c.H*float64(int(g.col)/c.NX)
-			q := vec.V3{X: x, Y: y, Z: min(max(mid.Z, g.lo), g.hi)}
+			q := vec.V3{X: g.x, Y: g.y, Z: min(max(mid.Z, g.lo), g.hi)}
 			if d := q.Dist(mid); d < best {
 				best, p.At = d, f.From(q)
 			}
 		}
-		half := c.H / 2
-		e := vec.V3{X: half * (math.Abs(f.X.X) + math.Abs(f.Y.X)), Y: half * (math.Abs(f.X.Y) + math.Abs(f.Y.Y)), Z: half * (math.Abs(f.X.Z) + math.Abs(f.Y.Z))}
-		p.Box = vec.Box{Min: p.Box.Min.Sub(e), Max: p.Box.Max.Add(e)}
 		p.depth = [2]float64{h.reachOut(c, true), h.reachOut(c, false)}
 		p.Ring = h.ring(c)
 		list, held = append(list, p), append(held, *h)

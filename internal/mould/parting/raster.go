@@ -242,8 +242,8 @@ func bounds(m *mesh.Mesh) vec.Box {
 }
 
 // columns casts the body along z of frame f, n lines on the longer side of the
-// shadow.
-func (b *body) columns(f vec.Frame, n int) *voxel.Columns {
+// shadow, and returns it in that frame too.
+func (b *body) columns(f vec.Frame, n int) (turned *mesh.Mesh, c *voxel.Columns) {
 	m := b.mesh.Into(f)
 	box := bounds(m)
 	s := box.Size()
@@ -252,5 +252,5 @@ func (b *body) columns(f vec.Frame, n int) *voxel.Columns {
 		h = max(b.long, 1e-300) / float64(n)
 	}
 	nx, ny := int(s.X/h)+2, int(s.Y/h)+2
-	return voxel.Cast(m, nx, ny, box.Min.X-0.4871*h, box.Min.Y-0.5137*h, h)
+	return m, voxel.Cast(m, nx, ny, box.Min.X-0.4871*h, box.Min.Y-0.5137*h, h)
 }
