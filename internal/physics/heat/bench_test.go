@@ -6,6 +6,7 @@ import (
 	"math"
 	"testing"
 
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/grid"
 )
@@ -64,4 +65,71 @@ func BenchmarkFreeze(b *testing.B) {
 			}
 		})
 	}
+}
+
+// BenchmarkShots is twenty shots of 240 s in the mould and 1200 s open.
+func BenchmarkShots(b *testing.B) {
+	for _, h := range []float64{2, 1} {
+		b.Run(fmt.Sprintf("%gmm", h), func(b *testing.B) {
+			for b.Loop() {
+				r := figureRun(b, h)
+				for range 20 {
+					shot(b, r, 275, 240, 1200)
+				}
+				b.ReportMetric(float64(r.Sweeps), "sweeps")
+				b.ReportMetric(1e9*r.Energy().Share(), "left-1e-9")
+			}
+		})
+	}
+}
+
+// BenchmarkPlane is the explicit step of the rubber alone, to be set against the
+// same kernel in C: million cells a second are 1e3/(ns/cell).
+func BenchmarkPlane(b *testing.B) {
+	for _, n := range [][3]int{{64, 64, 64}, {160, 90, 60}, {256, 256, 256}, {320, 180, 120}} {
+		for _, k := range []struct {
+			name string
+			set  *kernel
+		}{{"plain", &plain}, {"fastest", fastest()}} {
+			b.Run(fmt.Sprintf("%dx%dx%d/%s", n[0], n[1], n[2], k.name), func(b *testing.B) {
+				p := pad(n[0], n[1], n[2])
+				x, y := make([]float32, p.n), make([]float32, p.n)
+				for i := range x {
+					x[i] = 25 + float32(i*2654435761%1000)/10
+				}
+				for b.Loop() {
+					par.For(p.nz, max(1, p.nz/8), func(lo, hi int) {
+						for z := lo; z < hi; z++ {
+							at := p.id(0, 0, z)
+							k.set.plane(y[at:], x, at, &p, 0.158)
+						}
+					})
+					x, y = y, x
+				}
+				cells := float64(n[0] * n[1] * n[2])
+				ns := float64(b.Elapsed().Nanoseconds()) / float64(b.N) / cells
+				b.ReportMetric(ns, "ns/cell")
+				b.ReportMetric(8/ns, "GB/s")
+			})
+		}
+	}
+}
+
+// BenchmarkTriad is a[i] = b[i] + 3 c[i] in float64 over 576 MiB: the memory
+// bandwidth that a kernel can hope for, 24 bytes an element.
+func BenchmarkTriad(b *testing.B) {
+	const n = 24 << 20
+	x, y, z := make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := range y {
+		y[i], z[i] = 1, 2
+	}
+	for b.Loop() {
+		par.For(n, n/8, func(lo, hi int) {
+			u, v, w := x[lo:hi], y[lo:hi], z[lo:hi]
+			for i := range u {
+				u[i] = v[i] + 3*w[i]
+			}
+		})
+	}
+	b.ReportMetric(24*n/(float64(b.Elapsed().Nanoseconds())/float64(b.N)), "GB/s")
 }

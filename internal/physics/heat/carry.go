@@ -33,6 +33,7 @@ func (r *Run) Outside(h float64, bare bool) error {
 		a.since = r.Time
 	}
 	r.dress(h, bare)
+	r.event = r.Time
 	return nil
 }
 
@@ -49,7 +50,7 @@ func (r *Run) dress(h float64, bare bool) {
 		if bare {
 			s.Board, s.Capacity = 0, 0
 		}
-		r.edges[i] = newEdge(s, r.h, r.p.Rubber.K, len(board))
+		r.edges[i] = newEdge(s, r.h, r.p.Rubber.K, len(board), r.metal[i])
 		r.aside.board[i] = nil
 		if bare {
 			r.aside.board[i] = board

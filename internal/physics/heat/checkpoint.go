@@ -20,7 +20,7 @@ func (r *Run) print() uint64 {
 	p, g := &r.p, r.grid
 	m := &p.Metal
 	put([]float64{g.Origin.X, g.Origin.Y, g.Origin.Z, g.H, m.Density, m.KSolid, m.KLiquid, m.CpSolid, m.CpLiquid, m.Latent,
-		p.Rubber.Density, p.Rubber.Cp, p.Rubber.K, p.Contact, p.Air, p.Start, p.FeedTo, p.Rating, p.Step, p.Growth})
+		p.Rubber.Density, p.Rubber.Cp, p.Rubber.K, p.Contact, p.Air, p.Start, p.FeedTo, p.Rating, p.Step, p.Growth, p.Rest})
 	put([]int64{int64(g.NX), int64(g.NY), int64(g.NZ)})
 	put(m.Fraction)
 	put(m.Heat)
@@ -54,6 +54,11 @@ func (r *Run) state(each func(v any)) {
 	each(r.mark)
 	for i := range r.edges {
 		each(r.boards(i))
+	}
+	r.sizeBoards()
+	each(&r.long.event)
+	for i := range r.long.rate {
+		each(r.long.rate[i])
 	}
 	for i := range r.walls {
 		w := &r.walls[i]

@@ -39,6 +39,23 @@ func TestPlaneVectorsGiveTheSameBits(t *testing.T) {
 		if !same(a, b) {
 			t.Errorf("%v: the planes differ", size)
 		}
+		for k := range p.nz {
+			at := p.id(0, 0, k)
+			x := long{1.7, -0.8, 0.3, 0.09}
+			longPlain(a[at:], in[at:], in, at, &p, x)
+			fast.long(b[at:], in[at:], in, at, &p, x)
+		}
+		if !same(a, b) {
+			t.Errorf("%v: the long stages differ", size)
+		}
+		for k := range p.nz {
+			at := p.id(0, 0, k)
+			ratePlain(a[at:], in, at, &p, 0.7)
+			fast.rate(b[at:], in, at, &p, 0.7)
+		}
+		if !same(a, b) {
+			t.Errorf("%v: the rates differ", size)
+		}
 		fast.high(a, in)
 		highPlain(b, in)
 		if !same(a, b) {

@@ -6,10 +6,12 @@ type kernel struct {
 	plane func(out, in []float32, at int, p *padded, ratio float32)
 	stage func(s *stage, from, to int)
 	first func(s *stage, from, to int)
+	rate  func(out, in []float32, at int, p *padded, ratio float32)
+	long  func(out, start, in []float32, at int, p *padded, x long)
 	high  func(peak, t []float32)
 }
 
-var plain = kernel{plane: planePlain, stage: stagePlain, first: firstPlain, high: highPlain}
+var plain = kernel{plane: planePlain, stage: stagePlain, first: firstPlain, rate: ratePlain, long: longPlain, high: highPlain}
 
 // planePlain takes one plane of the rubber forward: in holds the whole field, at
 // is its first inner cell of the plane, out starts at the same cell.

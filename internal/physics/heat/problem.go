@@ -43,6 +43,7 @@ type Problem struct {
 	Rating  float64   // degC the rubber bears; 0 is not asked
 	Step    float64   // s, longest coupling step; 0 takes 2
 	Growth  float64   // longest coupling step as part of the time since the pour; 0 takes 0.03
+	Rest    float64   // s, longest step of an empty mould; 0 takes 60
 	Plain   bool      // plain kernels instead of the fast ones; the bytes are the same
 }
 
@@ -56,6 +57,9 @@ func (p *Problem) fill() {
 	}
 	if p.Step == 0 {
 		p.Step = 2
+	}
+	if p.Rest == 0 {
+		p.Rest = 60
 	}
 	if p.Growth == 0 {
 		p.Growth = 0.03
@@ -80,7 +84,7 @@ func (p *Problem) check() error {
 		return fault.New(fault.Input, "rubber", "give density, heat capacity and conductivity in SI units",
 			"density %g, heat capacity %g, conductivity %g: each must be above zero", p.Rubber.Density, p.Rubber.Cp, p.Rubber.K)
 	}
-	if !positive(p.Contact, p.Step, p.Growth) || !(p.FeedTo >= 0 && p.FeedTo < 1) {
+	if !positive(p.Contact, p.Step, p.Growth, p.Rest) || !(p.FeedTo >= 0 && p.FeedTo < 1) {
 		return fault.New(fault.Input, "heat", "coefficients and steps are above zero, FeedTo lies between 0 and 1",
 			"contact %g W/(m2 K), step %g s, growth %g, feeding down to %g liquid", p.Contact, p.Step, p.Growth, p.FeedTo)
 	}

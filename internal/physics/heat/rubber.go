@@ -6,102 +6,6 @@ import (
 	"pourwright/internal/ground/par"
 )
 
-// edge is how one side of the block shows in the ghost cells: a ghost holds
-// turn*T + add, so that the flux through the side is u (T - out).
-//
-//	u = 1/(h/2k + boards + 1/H),  T_ghost = T - (h/k) u (T - out)
-type edge struct {
-	turn, add float32
-	u, out    float64   // W/(m2 K), K over the air
-	board     []float64 // K over the air, boards that store heat; nil if there are none
-	in, outer float64   // W/(m2 K) from cell to board and from board to outside
-	store     float64   // J/(m2 K)
-}
-
-func newEdge(s Side, h, k float64, cells int) edge {
-	e := edge{out: s.T}
-	if s.Capacity > 0 {
-		e.in = 1 / (h/(2*k) + s.Board/2)
-		if s.H > 0 {
-			e.outer = 1 / (s.Board/2 + 1/s.H)
-		}
-		e.store = s.Capacity
-		e.board = make([]float64, cells)
-		return e
-	}
-	if s.H > 0 {
-		e.u = 1 / (h/(2*k) + s.Board + 1/s.H)
-	}
-	b := h / k * e.u
-	e.turn, e.add = float32(1-b), float32(b*s.T)
-	return e
-}
-
-// ghost fills one ghost cell from its neighbour and returns the heat that leaves
-// the rubber through it, J per m2; loss is what leaves the boards, J per m2.
-// f counts the faces of the side.
-func (e *edge) ghost(t []float32, from, to, f int, dt, hk float64) (out, loss float64) {
-	x := float64(t[from])
-	if e.board == nil {
-		t[to] = float32(e.turn*t[from]) + e.add
-		q := e.u * (x - e.out) * dt
-		return q, q
-	}
-	b := (e.store*e.board[f] + dt*(e.in*x+e.outer*e.out)) / (e.store + dt*(e.in+e.outer))
-	e.board[f] = b
-	t[to] = float32(x - hk*e.in*(x-b))
-	return e.in * (x - b) * dt, e.outer * (b - e.out) * dt
-}
-
-// ghosts fills the ghost cells that plane k reads and returns the heat that
-// leaves the block, J.
-func (r *Run) ghosts(t []float32, k int, dt float64) float64 {
-	p := &r.pad
-	hk := r.h / r.p.Rubber.K
-	sum := 0.0
-	add := func(side, from, to, f int) {
-		_, l := r.edges[side].ghost(t, from, to, f, dt, hk)
-		sum += l
-	}
-	for j := range p.ny {
-		a, b := p.id(0, j, k), p.id(p.nx-1, j, k)
-		add(XLow, a, a-1, k*p.ny+j)
-		add(XHigh, b, b+1, k*p.ny+j)
-	}
-	for i := range p.nx {
-		a, b := p.id(i, 0, k), p.id(i, p.ny-1, k)
-		add(YLow, a, a-p.sx, k*p.nx+i)
-		add(YHigh, b, b+p.sx, k*p.nx+i)
-	}
-	if k == 0 {
-		for j := range p.ny {
-			for i := range p.nx {
-				q := p.id(i, j, k)
-				add(ZLow, q, q-p.sxy, j*p.nx+i)
-			}
-		}
-	}
-	if k == p.nz-1 {
-		for j := range p.ny {
-			for i := range p.nx {
-				q := p.id(i, j, k)
-				add(ZHigh, q, q+p.sxy, j*p.nx+i)
-			}
-		}
-	}
-	for _, c := range r.caps[r.capPlane[k]:r.capPlane[k+1]] {
-		sum -= r.edges[c.side].u * (float64(t[c.id]) - r.edges[c.side].out) * dt
-	}
-	return sum * r.h * r.h
-}
-
-// capped is a metal cell on a side of the block: what the rubber's field holds
-// there is no rubber and loses nothing.
-type capped struct {
-	id   int32
-	side uint8
-}
-
 // rubberStep takes the rubber forward by one explicit step of dt from r.t to r.u
 // and swaps the two. after is the time from the start of the coupling step to the
 // middle of this one, for the metal's temperature. It returns the heat that
@@ -141,11 +45,7 @@ func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
 	for c := list.plane[k]; c < list.plane[k+1]; c++ {
 		m := &list.cells[c]
 		t := float64(r.t[m.id])
-		s := 0.0
-		for a, rho := range m.rho {
-			s += float64(rho) * (float64(r.t[int(m.id)+r.pad.off[a]]) - t)
-		}
-		s *= kh
+		s := r.conduct(m, r.t, kh)
 		g, gt := m.air, 0.0
 		if r.full {
 			for w := m.w0; w < m.w1; w++ {

@@ -37,8 +37,7 @@ type Run struct {
 
 	t, u             []float32 // K over the air, padded; u is the next
 	edges            [6]edge
-	caps             []capped
-	capPlane         []int32
+	metal            [6][]bool // faces of metal on the sides
 	lossOut, lossIn  []float64 // J, by plane
 	walls            []wall
 	kind             []uint8
@@ -55,6 +54,7 @@ type Run struct {
 	legendre                                                 *legendre
 	g                                                        [3][]float32
 	st                                                       stage
+	long                                                     rest
 	last                                                     []float32 // temperature at the start of the step before, for the walls' rate
 	lastDt                                                   float64
 
@@ -88,16 +88,16 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 	}
 	r.cell = p.Rubber.Density * p.Rubber.Cp * r.h * r.h * r.h
 	r.chunk = max(1, min(8, g.NZ/8))
-	for i, s := range p.Sides {
-		cells := [3]int{g.NY * g.NZ, g.NX * g.NZ, g.NX * g.NY}[i/2]
-		r.edges[i] = newEdge(s, r.h, p.Rubber.K, cells)
-	}
 	r.dist = p.Body.Dist
 	r.b = layBlocks(g, r.dist)
+	r.metalFaces()
+	for i, s := range p.Sides {
+		cells := [3]int{g.NY * g.NZ, g.NX * g.NZ, g.NX * g.NY}[i/2]
+		r.edges[i] = newEdge(s, r.h, p.Rubber.K, cells, r.metal[i])
+	}
 	r.volumes()
 	r.step1 = r.build()
 	r.metalStep1 = r.conductances()
-	r.capSides()
 	r.feeds()
 	r.mark = make([]int32, len(r.b.cell))
 	if err := ctx.Err(); err != nil {
@@ -136,26 +136,6 @@ func (r *Run) set(f func(q int) float32) {
 		}
 	})
 	copy(r.u, r.t)
-}
-
-// capSides lists the metal cells on the block's sides.
-func (r *Run) capSides() {
-	g := r.grid
-	for k := range g.NZ {
-		r.capPlane = append(r.capPlane, int32(len(r.caps)))
-		for n := r.b.plane[k] * lanes; n < r.b.plane[k+1]*lanes; n++ {
-			if r.b.cell[n] < 0 {
-				continue
-			}
-			i, j, _ := g.Cell(int(r.b.cell[n]))
-			for a, on := range [6]bool{i == 0, i == g.NX-1, j == 0, j == g.NY-1, k == 0, k == g.NZ-1} {
-				if on {
-					r.caps = append(r.caps, capped{int32(r.pad.id(i, j, k)), uint8(a)})
-				}
-			}
-		}
-	}
-	r.capPlane = append(r.capPlane, int32(len(r.caps)))
 }
 
 // Full reports whether there is metal in the cavity, Apart whether the halves
@@ -242,13 +222,17 @@ func (r *Run) Open(h float64) error {
 		return fault.New(fault.Input, "open", "10 W/(m2 K) is still air, 30 and more a fan", "a coefficient of %g W/(m2 K)", h)
 	}
 	r.apart, r.openH = true, h
+	r.event = r.Time
 	r.expose()
 	return nil
 }
 
 // Close puts the halves together. The faces of an empty closed cavity are
 // insulated.
-func (r *Run) Close() { r.apart = false }
+func (r *Run) Close() {
+	r.apart = false
+	r.event = r.Time
+}
 
 // expose lists the cells to mend of an open mould.
 func (r *Run) expose() {
@@ -306,7 +290,7 @@ func (r *Run) Advance(ctx context.Context, seconds float64) error {
 // be solid half a step late.
 func (r *Run) coupling() float64 {
 	if !r.full {
-		return r.step1
+		return r.resting()
 	}
 	dt := math.Min(math.Max(r.p.Growth*r.Poured, 0.02*r.step1), r.p.Step)
 	if r.rest > 0 { // the last liquid freezes soon: the step shrinks towards that time
@@ -324,11 +308,32 @@ func (r *Run) coupling() float64 {
 	return dt
 }
 
+// resting returns the next step of an empty mould: three tenths of the time since
+// something last happened to it, at most Problem.Rest, or one explicit step.
+func (r *Run) resting() float64 {
+	if dt := math.Min(0.3*(r.Time-r.event), r.p.Rest); dt > longer*r.step1 {
+		return dt
+	}
+	return r.step1
+}
+
+// longer is from how many explicit steps on one long step is quicker.
+const longer = 4
+
 // couple takes one coupling step.
 func (r *Run) couple(dt float64) error {
 	list := &r.shut
 	if r.apart {
 		list = &r.open
+	}
+	if !r.full && dt > longer*r.step1 {
+		out, in := r.restStep(dt, list)
+		r.sum.LostOutside += out
+		r.sum.LostOpen += in
+		r.Time += dt
+		r.Steps++
+		r.raise()
+		return r.finite()
 	}
 	sub := int(math.Ceil(dt/r.step1 - 1e-6))
 	if r.full {

@@ -157,6 +157,41 @@ func TestCheckpointGoesOn(t *testing.T) {
 	}
 }
 
+// Long steps against explicit ones: a mould at rest, open and closed, with boards.
+func TestLongRest(t *testing.T) {
+	for _, apart := range []bool{true, false} {
+		var field [2][]float32
+		var steps [2]int
+		for i, longest := range []float64{1e-3, 60} {
+			p := partedProblem(1)
+			p.Rest = longest
+			r := begin(t, p)
+			must(t, r.Pour(275))
+			must(t, r.Advance(context.Background(), 60))
+			must(t, r.TakeOut())
+			if apart {
+				must(t, r.Open(10))
+			}
+			steps[i] = -r.Steps
+			must(t, r.Advance(context.Background(), 1200))
+			steps[i] += r.Steps
+			field[i] = r.Temperature()
+			if e := r.Energy(); math.Abs(e.Share()) > 1e-5 {
+				t.Errorf("%g of the heat is left over", e.Share())
+			}
+		}
+		worst, mean := 0.0, 0.0
+		for q := range field[0] {
+			worst = max(worst, math.Abs(float64(field[0][q]-field[1][q])))
+			mean += float64(field[0][q]-22) / float64(len(field[0]))
+		}
+		t.Logf("open %v: %v steps, largest difference %.4f K of %.2f K over the air", apart, steps, worst, mean)
+		if worst > 0.06 || steps[1] > steps[0]/5 {
+			t.Errorf("open %v: %d steps instead of %d change a temperature by %g K", apart, steps[1], steps[0], worst)
+		}
+	}
+}
+
 func TestStopsWhenAsked(t *testing.T) {
 	r := begin(t, partedProblem(1))
 	must(t, r.Pour(275))

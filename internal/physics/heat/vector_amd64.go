@@ -7,7 +7,7 @@ import "golang.org/x/sys/cpu"
 // vectors is the set of kernels in AVX2 of vector_amd64.s. They do the same sums
 // in the same order as the plain ones and never fuse a product into a sum, so
 // the bytes are the same on every machine.
-var vectors = kernel{plane: planeVector, stage: stageVector, first: firstVector, high: highVector}
+var vectors = kernel{plane: planeVector, stage: stageVector, first: firstVector, rate: rateVector, long: longVector, high: highVector}
 
 func fastest() *kernel {
 	if cpu.X86.HasAVX2 {
@@ -37,6 +37,12 @@ func firstAVX2(a *stageArgs, from, to int)
 
 //go:noescape
 func planeAVX2(out, in *float32, ny, wide, sx, sxy int, ratio float32)
+
+//go:noescape
+func rateAVX2(out, in *float32, ny, wide, sx, sxy int, ratio float32)
+
+//go:noescape
+func longAVX2(out, start, in *float32, ny, wide, sx, sxy int, mu, nu, a, m float32)
 
 //go:noescape
 func highAVX2(peak, t *float32, n int)
@@ -79,4 +85,16 @@ func highVector(peak, t []float32) {
 		highAVX2(&peak[0], &t[0], n)
 	}
 	highPlain(peak[n:], t[n:])
+}
+
+func rateVector(out, in []float32, at int, p *padded, ratio float32) {
+	last := (p.ny-1)*p.sx + p.wide
+	_, _ = out[last-1], in[at+last+p.sxy-1]
+	rateAVX2(&out[0], &in[at], p.ny, p.wide, p.sx, p.sxy, ratio)
+}
+
+func longVector(out, start, in []float32, at int, p *padded, x long) {
+	last := (p.ny-1)*p.sx + p.wide
+	_, _, _ = out[last-1], start[last-1], in[at+last+p.sxy-1]
+	longAVX2(&out[0], &start[0], &in[at], p.ny, p.wide, p.sx, p.sxy, x.mu, x.nu, x.a, x.m)
 }

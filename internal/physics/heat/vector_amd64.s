@@ -2,6 +2,39 @@
 
 #include "textflag.h"
 
+// ROWS: addresses of a row's neighbours. SI the row, R8 and R9 the strides.
+#define ROWS \
+	MOVQ SI, R10 \
+	SUBQ R8, R10 \
+	LEAQ (SI)(R8*1), R11 \
+	MOVQ SI, R12 \
+	SUBQ R9, R12 \
+	LEAQ (SI)(R9*1), R13 \
+	XORQ AX, AX
+
+// SIX: Y0 = c, Y1 = ((left + right) + (front + back)) + (below + above) - 6 c
+#define SIX \
+	VMOVUPS (SI)(AX*1), Y0 \
+	VMOVUPS -4(SI)(AX*1), Y1 \
+	VADDPS  4(SI)(AX*1), Y1, Y1 \
+	VMOVUPS (R10)(AX*1), Y2 \
+	VADDPS  (R11)(AX*1), Y2, Y2 \
+	VMOVUPS (R12)(AX*1), Y3 \
+	VADDPS  (R13)(AX*1), Y3, Y3 \
+	VADDPS  Y2, Y1, Y1 \
+	VADDPS  Y3, Y1, Y1 \
+	VMULPS  Y15, Y0, Y4 \
+	VSUBPS  Y4, Y1, Y1
+
+// STRIDES: strides and row length in bytes, 6 in Y15.
+#define STRIDES \
+	MOVL $0x40c00000, AX \
+	MOVL AX, X15 \
+	VBROADCASTSS X15, Y15 \
+	SHLQ $2, DX \
+	SHLQ $2, R8 \
+	SHLQ $2, R9
+
 // func planeAVX2(out, in *float32, ny, wide, sx, sxy int, ratio float32)
 // The plain twin is planePlain in plain.go.
 TEXT ·planeAVX2(SB), NOSPLIT, $0-52
@@ -12,44 +45,92 @@ TEXT ·planeAVX2(SB), NOSPLIT, $0-52
 	MOVQ sx+32(FP), R8
 	MOVQ sxy+40(FP), R9
 	VBROADCASTSS ratio+48(FP), Y14
-	MOVL $0x40c00000, AX // 6
-	MOVL AX, X15
-	VBROADCASTSS X15, Y15
-	SHLQ $2, DX
-	SHLQ $2, R8
-	SHLQ $2, R9
+	STRIDES
 
-row:
-	MOVQ SI, R10 // y-1
-	SUBQ R8, R10
-	LEAQ (SI)(R8*1), R11 // y+1
-	MOVQ SI, R12 // z-1
-	SUBQ R9, R12
-	LEAQ (SI)(R9*1), R13 // z+1
-	XORQ AX, AX
+planerow:
+	ROWS
 
-eight:
-	VMOVUPS (SI)(AX*1), Y0
-	VMOVUPS -4(SI)(AX*1), Y1
-	VADDPS  4(SI)(AX*1), Y1, Y1
-	VMOVUPS (R10)(AX*1), Y2
-	VADDPS  (R11)(AX*1), Y2, Y2
-	VMOVUPS (R12)(AX*1), Y3
-	VADDPS  (R13)(AX*1), Y3, Y3
-	VADDPS  Y2, Y1, Y1
-	VADDPS  Y3, Y1, Y1
-	VMULPS  Y15, Y0, Y4
-	VSUBPS  Y4, Y1, Y1
+plane:
+	SIX
 	VMULPS  Y14, Y1, Y1
 	VADDPS  Y1, Y0, Y0
 	VMOVUPS Y0, (DI)(AX*1)
 	ADDQ $32, AX
 	CMPQ AX, DX
-	JLT  eight
+	JLT  plane
 	ADDQ R8, SI
 	ADDQ R8, DI
 	DECQ CX
-	JNZ  row
+	JNZ  planerow
+	VZEROUPPER
+	RET
+
+// func rateAVX2(out, in *float32, ny, wide, sx, sxy int, ratio float32)
+// The plain twin is ratePlain in rest.go.
+TEXT ·rateAVX2(SB), NOSPLIT, $0-52
+	MOVQ out+0(FP), DI
+	MOVQ in+8(FP), SI
+	MOVQ ny+16(FP), CX
+	MOVQ wide+24(FP), DX
+	MOVQ sx+32(FP), R8
+	MOVQ sxy+40(FP), R9
+	VBROADCASTSS ratio+48(FP), Y14
+	STRIDES
+
+raterow:
+	ROWS
+
+rate:
+	SIX
+	VMULPS  Y14, Y1, Y1
+	VMOVUPS Y1, (DI)(AX*1)
+	ADDQ $32, AX
+	CMPQ AX, DX
+	JLT  rate
+	ADDQ R8, SI
+	ADDQ R8, DI
+	DECQ CX
+	JNZ  raterow
+	VZEROUPPER
+	RET
+
+// func longAVX2(out, start, in *float32, ny, wide, sx, sxy int, mu, nu, a, m float32)
+// The plain twin is longPlain in rest.go.
+TEXT ·longAVX2(SB), NOSPLIT, $0-72
+	MOVQ out+0(FP), DI
+	MOVQ start+8(FP), BX
+	MOVQ in+16(FP), SI
+	MOVQ ny+24(FP), CX
+	MOVQ wide+32(FP), DX
+	MOVQ sx+40(FP), R8
+	MOVQ sxy+48(FP), R9
+	VBROADCASTSS mu+56(FP), Y10
+	VBROADCASTSS nu+60(FP), Y11
+	VBROADCASTSS a+64(FP), Y12
+	VBROADCASTSS m+68(FP), Y13
+	STRIDES
+
+longrow:
+	ROWS
+
+long:
+	SIX
+	VMULPS  Y10, Y0, Y0
+	VMULPS  (DI)(AX*1), Y11, Y5
+	VADDPS  Y5, Y0, Y0
+	VMULPS  (BX)(AX*1), Y12, Y6
+	VADDPS  Y6, Y0, Y0
+	VMULPS  Y13, Y1, Y1
+	VADDPS  Y1, Y0, Y0
+	VMOVUPS Y0, (DI)(AX*1)
+	ADDQ $32, AX
+	CMPQ AX, DX
+	JLT  long
+	ADDQ R8, SI
+	ADDQ R8, DI
+	ADDQ R8, BX
+	DECQ CX
+	JNZ  longrow
 	VZEROUPPER
 	RET
 
