@@ -23,7 +23,17 @@ func (in *Input) halfItem(half int, room, high float64) *item {
 	in.faceInserts(&i.page, m, s)
 	in.faceLines(&i.page, m, half, s)
 	in.faceKeys(&i.page, m, s, false)
-	outside := in.faceNames(&i.page, m, s, v.size.X+namesWide <= room)
+	s.channels(m.loops(v.face[half]), m.loops(v.piece[half]))
+	if outside := in.faceNames(&i.page, m, s, v.size.X+namesWide <= room); len(outside) > 0 {
+		n := len(i.ops)
+		i.leaders(outside, v.size.X+5, v.size.X+namesWide-1, cupRoom+2, cupRoom+v.size.Y-2)
+		for _, o := range i.ops[n:] {
+			if o.kind == opStroke {
+				s.lines(false, o.loops...)
+			}
+		}
+		i.w += namesWide
+	}
 	look, turn := "you look into the mould, this face up", "seen from half 2"
 	if half == 1 {
 		turn = "mirrored: seen from half 1"
@@ -39,10 +49,6 @@ func (in *Input) halfItem(half int, room, high float64) *item {
 		}
 	}
 	in.cupWord(&i.page, m)
-	if len(outside) > 0 {
-		i.leaders(outside, v.size.X+5, v.size.X+namesWide-1, cupRoom+2, cupRoom+v.size.Y-2)
-		i.w += namesWide
-	}
 	return i
 }
 
@@ -319,14 +325,30 @@ func (in *Input) faceNames(p *page, m faceMap, s *space, column bool) []tag {
 	}
 	if len(v.masters) > 1 {
 		for c := range v.masters {
-			q := v.masters[c].Box().Centre()
-			w := m.at(q.X, q.Y)
-			if !s.label(p, label, 8, w.X, w.Y, 1, cavityName(in, c)) {
-				name(label, 8, 1, w, cavityName(in, c))
-			}
+			in.namePiece(p, m, s, c, name)
 		}
 	}
 	return outside
+}
+
+// namePiece names a piece inside or near it: from its middle, else from the
+// middle of its lower or upper side.
+func (in *Input) namePiece(p *page, m faceMap, s *space, c int, name func(hand, float64, float64, vec.V2, string) bool) {
+	b := in.look().masters[c].Box()
+	q := b.Centre()
+	text := cavityName(in, c)
+	mid := m.at(q.X, q.Y)
+	if s.beside(p, label, 8, mid.X, mid.Y, 1, text) {
+		return
+	}
+	for _, y := range [2]float64{b.Min.Y, b.Max.Y} {
+		if w := m.at(q.X, y); s.beside(p, label, 8, w.X, w.Y, 1.5, text) {
+			return
+		}
+	}
+	if !s.label(p, label, 8, mid.X, mid.Y, 1, text) {
+		name(label, 8, 1, mid, text)
+	}
 }
 
 // nameIngate names the first ingate that has room beside it, once.

@@ -21,13 +21,10 @@ const (
 	tileHead = 10.0
 )
 
-// tilesFor is the number of tiles that a length takes on a sheet of the given
-// room less what marks and words need.
+// tilesFor is the number of tiles that a length of a drawing too large for its
+// sheet takes in the given room, less what marks and words need.
 func tilesFor(length, room, less float64) int {
-	if length <= room {
-		return 1
-	}
-	return int(math.Ceil(length / (room - 2*tileCrop - 2*tileOver - less)))
+	return max(1, int(math.Ceil(length/(room-2*tileCrop-2*tileOver-less))))
 }
 
 // nameSpot is where the name of a drawing on a sheet of w by h mm stands best:
@@ -35,8 +32,8 @@ func tilesFor(length, room, less float64) int {
 func nameSpot(wide, high, w, h float64) vec.V2 {
 	q := vec.V2{X: wide / 2, Y: high / 2}
 	if wide > w || high > h {
-		q.X = wide / float64(2*tilesFor(wide, min(w, wide-0.1), 0))
-		q.Y = high / float64(2*tilesFor(high, min(h, high-0.1), tileHead))
+		q.X = wide / float64(2*tilesFor(wide, w, 0))
+		q.Y = high / float64(2*tilesFor(high, h, tileHead))
 	}
 	return q
 }

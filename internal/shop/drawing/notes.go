@@ -87,7 +87,7 @@ func sampleOf(s string, draw func(p *page, y float64)) noteBlock {
 // entry is one line of a list: a name in bold, words, a box to tick.
 func entry(name string, words0 []string, tick bool) noteBlock {
 	return func(p *page, y, wide float64) float64 {
-		const nameWide = 14
+		const nameWide = 16
 		room := wide - nameWide
 		if tick {
 			room -= 8

@@ -18,10 +18,17 @@ func (c *card) pour() {
 	if metal == "" {
 		metal = clean(m.Kind)
 	}
+	rated := ""
 	if in.Bench.MouldMax > 0 {
-		metal += ", rubber rated to " + NeverAbove(in.Bench.MouldMax) + nb + "°C"
+		rated = "rubber rated to " + NeverAbove(in.Bench.MouldMax) + nb + "°C"
+	}
+	if one := metal + ", " + rated; rated != "" && widthOf(words, sizeStep.pt, one) < 90 {
+		metal, rated = one, ""
 	}
 	beside = append(beside, full(metal))
+	if rated != "" {
+		beside = append(beside, full(rated))
+	}
 	f.title("Pour", beside...)
 	f.y -= 2
 	c.gauges(f)
@@ -234,24 +241,35 @@ type shotColumn struct {
 	w    float64
 }
 
-// shotColumns returns the columns, the first one to tick and how many.
+// shotColumns returns the columns, the first one to tick and how many: a box
+// for each piece, or where they are more than six a place for their number.
 func (c *card) shotColumns(s *sheet) ([]shotColumn, int, int) {
-	n := min(c.in.cavities(), 4)
+	n := c.in.cavities()
 	cols := []shotColumn{{"", "Shot", 9}, {"", "Clock", 15}, {"Pot", "°C", 12}, {"Mould", "°C", 12}, {"Pour", "s", 11}, {"Wait", "min", 11}, {"Whole", "g", 14}}
-	tick := len(cols)
-	for i := range n {
-		name := "Good"
-		if n > 1 {
-			name = cavityHead(c.in, i)
+	tick, boxes := len(cols), n
+	switch {
+	case n == 1:
+		cols = append(cols, shotColumn{"", "Good", 13})
+	case n <= 4:
+		for i := range n {
+			cols = append(cols, shotColumn{"", cavityHead(c.in, i), 13})
 		}
-		cols = append(cols, shotColumn{"", name, 13})
+	case n <= 6:
+		for i := range n {
+			cols = append(cols, shotColumn{"", grouped(float64(i+1), 0), 8})
+		}
+		cols[tick].a = "Piece"
+	default:
+		cols = append(cols, shotColumn{"Good,", "of " + grouped(float64(n), 0), 14})
+		boxes = 0
 	}
 	rest := s.x1 - s.x0
 	for _, k := range cols {
 		rest -= k.w
 	}
-	place := min(20, rest*0.35)
-	return append(cols, shotColumn{"Letter,", "place", place}, shotColumn{"", "One thing changed", rest - place}), tick, n
+	last := widthOf(label, sizeLabel.pt, "One thing changed") + 2.5
+	place := max(min(20, rest*0.35, rest-last), 9)
+	return append(cols, shotColumn{"Letter,", "place", place}, shotColumn{"", "One thing changed", rest - place}), tick, boxes
 }
 
 // cavityHead is the head of the column in which a cavity's castings are

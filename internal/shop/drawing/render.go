@@ -151,6 +151,13 @@ func (s *cast) inked(jump float32, normals []vec.V3) []uint8 {
 			}
 		}
 	})
+	s.dropSpecks(ink)
+	return ink
+}
+
+// dropSpecks takes out the pieces of fold lines that are shorter than speck and
+// meet no edge.
+func (s *cast) dropSpecks(ink []uint8) {
 	seen := make([]bool, len(ink))
 	var piece []int32
 	for k0 := range ink {
@@ -182,7 +189,6 @@ func (s *cast) inked(jump float32, normals []vec.V3) []uint8 {
 			}
 		}
 	}
-	return ink
 }
 
 // inky says whether pixel k stands on an edge: an outline, a step in depth or a

@@ -12,11 +12,12 @@ type space struct {
 	x0, y0 float64
 	nx, ny int
 	used   []bool
+	words  []bool // of them, those under words
 }
 
 func newSpace(x, y, w, h float64) *space {
 	s := &space{x0: x, y0: y, nx: max(1, int(math.Ceil(w))), ny: max(1, int(math.Ceil(h)))}
-	s.used = make([]bool, s.nx*s.ny)
+	s.used, s.words = make([]bool, s.nx*s.ny), make([]bool, s.nx*s.ny)
 	return s
 }
 
@@ -32,6 +33,27 @@ func (s *space) lines(closed bool, lines ...[]vec.V2) {
 			k := int(b.Sub(a).Len()/0.5) + 1
 			for j := range k + 1 {
 				s.mark(a.Add(b.Sub(a).Mul(float64(j) / float64(k))))
+			}
+		}
+	}
+}
+
+// channels marks the squares inside the metal but outside the pieces, so that
+// no name of another thing stands in a cup or a channel.
+func (s *space) channels(metal, pieces [][]vec.V2) {
+	for j := range s.ny {
+		y := s.y0 + float64(j) + 0.5
+		in := rulingAt(pieces, y)
+		for _, r := range rulingAt(metal, y) {
+			for i := max(0, int(r[0]-s.x0)); i <= min(s.nx-1, int(r[1]-s.x0)); i++ {
+				x := s.x0 + float64(i) + 0.5
+				free := x > r[0] && x < r[1]
+				for _, q := range in {
+					free = free && (x < q[0] || x > q[1])
+				}
+				if free {
+					s.used[j*s.nx+i] = true
+				}
 			}
 		}
 	}
@@ -73,15 +95,20 @@ func (s *space) take(x, y, w, h float64) {
 
 // near finds a free place for a box of w x h about (x, y), gap away from it,
 // searching outwards up to reach; it takes the place and returns its upper left
-// corner. Unless cross is set a leader to it must cross nothing.
+// corner. A leader to it must cross nothing, with cross set no words.
 func (s *space) near(x, y, w, h, gap, reach float64, cross bool) (px, py float64, ok bool) {
 	for d := gap; d <= reach; d += 1.5 {
 		for _, c := range [][2]float64{
 			{x + d, y - h/2}, {x - d - w, y - h/2}, {x - w/2, y + d}, {x - w/2, y - d - h},
 			{x + 0.7*d, y + 0.7*d}, {x - 0.7*d - w, y + 0.7*d}, {x + 0.7*d, y - 0.7*d - h}, {x - 0.7*d - w, y - 0.7*d - h},
 		} {
-			if s.free(c[0], c[1], w, h) && (cross || s.clear(x, y, min(max(x, c[0]), c[0]+w), min(max(y, c[1]), c[1]+h), gap+1)) {
+			if !s.free(c[0], c[1], w, h) {
+				continue
+			}
+			ex, ey := min(max(x, c[0]), c[0]+w), min(max(y, c[1]), c[1]+h)
+			if (cross && clearWay(s, s.words, x, y, ex, ey, 0)) || (!cross && clearWay(s, s.used, x, y, ex, ey, gap+1)) {
 				s.take(c[0], c[1], w, h)
+				s.word(c[0], c[1], w, h)
 				return c[0], c[1], true
 			}
 		}
@@ -89,14 +116,22 @@ func (s *space) near(x, y, w, h, gap, reach float64, cross bool) (px, py float64
 	return 0, 0, false
 }
 
-// clear reports whether a leader from (x, y) to (ex, ey) crosses nothing once
-// it is off mm away from its start.
-func (s *space) clear(x, y, ex, ey, off float64) bool {
+// word marks a box as being under words.
+func (s *space) word(x, y, w, h float64) {
+	used := s.used
+	s.used = s.words
+	s.take(x, y, w, h)
+	s.used = used
+}
+
+// clearWay reports whether a leader from (x, y) to (ex, ey) meets none of the
+// marked squares once it is off mm away from its start.
+func clearWay(s *space, marked []bool, x, y, ex, ey, off float64) bool {
 	n := math.Hypot(ex-x, ey-y)
 	for d := off; d < n; d += 0.5 {
 		q := vec.V2{X: x + (ex-x)*d/n, Y: y + (ey-y)*d/n}
 		i, j := int(math.Floor(q.X-s.x0)), int(math.Floor(q.Y-s.y0))
-		if i >= 0 && j >= 0 && i < s.nx && j < s.ny && s.used[j*s.nx+i] {
+		if i >= 0 && j >= 0 && i < s.nx && j < s.ny && marked[j*s.nx+i] {
 			return false
 		}
 	}
@@ -116,6 +151,7 @@ func (s *space) beside(p *page, h hand, pt, x, y, gap float64, t string) bool {
 	px, py, ok := s.near(x, y, w, high, gap, gap+4.5, false)
 	if ok {
 		p.print(h, pt, px+0.5, py+high-0.8, left, t)
+		s.take(px-0.5, py-1.2, w+1, high+2.4) // names close above each other would read as one
 	}
 	return ok
 }
@@ -163,6 +199,7 @@ func (s *space) block(p *page, x, y float64, lines []styled) bool {
 		return false
 	}
 	s.take(bx-w/2, by-h/2, w, h)
+	s.word(bx-w/2, by-h/2, w, h)
 	ty := by - h/2 + 0.5
 	for _, l := range lines {
 		ty += l.pt * mmPerPt * 1.25

@@ -25,6 +25,7 @@ func (in *Input) bedItem(room, high float64) *item {
 		p.stroke(frameLine, []float64{2, 0.8}, false, q)
 		s.lines(false, q)
 	}
+	s.channels(m.loops(v.face[1]), shadow)
 	in.faceInserts(p, m, s)
 	in.faceKeys(p, m, s, true)
 	for _, k := range in.pads() {
@@ -62,8 +63,9 @@ func (in *Input) heights(p *page, m faceMap, s *space) {
 	}
 	write := func(x, y, gap float64) {
 		q := m.at(x, y)
-		p.fill(black, disc(q.X, q.Y, 0.4))
-		s.labelWithin(p, label, 7.2, q.X, q.Y, gap, gap+5, Length(in.Surface.At(x, y)+v.size.Z/2))
+		if s.labelWithin(p, label, 7.2, q.X, q.Y, gap, gap+5, Length(in.Surface.At(x, y)+v.size.Z/2)) {
+			p.fill(black, disc(q.X, q.Y, 0.4))
+		}
 	}
 	for _, l := range v.shadow {
 		total := 0.0

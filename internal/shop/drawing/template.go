@@ -48,7 +48,7 @@ func templatePages(in *Input) ([]*sheet, error) {
 	t.begin("Wall strips", "Both halves", "seen from inside the box")
 	t.putAll(in.wallItems())
 	t.begin("Board", "Both halves", "")
-	t.put(in.boardItem())
+	t.put(in.boardItem(t.wide(), t.high()))
 	c.feet()
 	return c.pages, nil
 }
@@ -163,10 +163,9 @@ func (t *tray) beside(i *item, n *notes) {
 // stand 3 mm outside at the joints, a letter at each side of a joint. Small
 // tiles share a sheet.
 func (t *tray) tiles(i *item) {
-	const crop, over, head = tileCrop, tileOver, tileHead / 2
-	w, h := t.wide()-2*crop-2*over, t.high()-2*crop-2*over-tileHead
-	nx, ny := int(math.Ceil(i.w/w)), int(math.Ceil(i.h/h))
-	g := &grid{nx: nx, ny: ny, cw: i.w / float64(nx), ch: i.h / float64(ny), over: over}
+	const crop, head = tileCrop, tileHead / 2
+	nx, ny := tilesFor(i.w, t.wide(), 0), tilesFor(i.h, t.high(), tileHead)
+	g := &grid{nx: nx, ny: ny, cw: i.w / float64(nx), ch: i.h / float64(ny), over: tileOver}
 	g.settle(&i.page)
 	for r := range ny {
 		for c := range nx {

@@ -120,7 +120,7 @@ func (in *Input) openings(p *page) {
 
 // boardItem draws one of the two boards: the block on it, the seats of the
 // clamps to drill.
-func (in *Input) boardItem() *item {
+func (in *Input) boardItem(room, high float64) *item {
 	v, c := in.look(), in.Plan.Block.Clamps
 	w, h := c.Board.Size[0], c.Board.Size[1]
 	if !(w > 0 && h > 0) {
@@ -159,7 +159,8 @@ func (in *Input) boardItem() *item {
 	if len(seats) > 0 {
 		lines = append(lines, styled{label, 8, "clamp seats: drill 8" + nb + "mm, 3" + nb + "mm deep"})
 	}
-	s.block(p, w/2, cupRoom+h/2, lines)
+	q := nameSpot(w, h+cupRoom, room, high)
+	s.block(p, q.X, q.Y, lines)
 	for n, q := range seats {
 		a := m.at(q.X, q.Y)
 		s.label(p, label, 7.6, a.X, a.Y, 6.5, "clamp "+grouped(float64(n+1), 0))
