@@ -7,27 +7,92 @@ import (
 	"pourwright/internal/ground/fault"
 )
 
+// RestOf finds the shortest rest of each way on a coarse mould and proves it on a
+// fine one of the same block. A shot in a rested mould on both shows how far the
+// coarse cells are off: the rating is moved by the difference of its peaks, the
+// wait by the ratio of its times, so that the coarse mould is held to what stands
+// for the limits there. Whether a rested mould keeps the limits at all is judged
+// on the fine cells, and all that comes back is theirs. Coarse cells of two to
+// three times the size make a search of fifty shots cost as much as one to three
+// fine ones.
+func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Limits, watch Watch) ([]Choice, error) {
+	asked := l
+	l = l.filled()
+	if err := l.check(); err != nil {
+		return nil, err
+	}
+	cold := func(m Mould) (*trial, error) {
+		f := finder{ctx: ctx, m: m, s: patient(s), l: l, watch: watch}
+		return f.cold()
+	}
+	f, err := cold(fine)
+	if err != nil {
+		return nil, err
+	}
+	out := make([]Choice, len(hows))
+	if f.slack < 0 {
+		for i, how := range hows {
+			out[i] = never(how, f)
+		}
+		return out, nil
+	}
+	c, err := cold(coarse)
+	if err != nil {
+		return nil, err
+	}
+	there, rough := s, l
+	if l.Rating > 0 {
+		rough.Rating += c.shot.Peak - f.shot.Peak
+	}
+	if r := c.shot.Ready / f.shot.Ready; r > 0 && s.Open.Wait > 0 {
+		there.Open.Wait, there.Open.Longest = s.Open.Wait*r, s.Open.Longest*r
+	}
+	found, err := FindRest(ctx, coarse, there, hows, rough, watch)
+	if err != nil {
+		return nil, err
+	}
+	for i, c := range found {
+		out[i] = c
+		out[i].Rested = f.shot
+		if c.Why != Found {
+			continue
+		}
+		x, err := Carry(c.Steady.Field, coarse, fine)
+		if err != nil {
+			return nil, err
+		}
+		if out[i], err = Prove(ctx, fine, x, out[i], s, asked, watch); err != nil {
+			return nil, err
+		}
+	}
+	return out, nil
+}
+
 // proofs is the most rests that Prove tries.
 const proofs = 7
 
 // Prove takes a rest that was found on coarser cells to a finer mould. It settles
 // the mould at that rest from the state given (the coarse one carried over, see
-// Carry), and then goes by the slope of the slack to the shortest rest that the
-// fine mould stands: usually two or three rests of three shots each, since the
+// Carry), and then goes by the slack to the shortest rest that the fine mould
+// stands, taking Choice.Rested for a cold mould: usually two or three rests of three shots each, since the
 // steady state is nearly there. Coarse cells read the rubber's face a few kelvin
 // off, which moves a rest that the rating holds by a third and more; so without a
 // proof a coarse rest is a guess. The choice that comes back is that of the fine
 // mould; Rested is still that of the coarse one. Where seven rests do not do, it
-// is the shortest that stood, or TooLong.
+// is the shortest that stood, or TooLong. The rest is right within a step and 5 %,
+// the steady state within Limits.Within, 0.5 K where that is 0.
 func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l Limits, watch Watch) (Choice, error) {
-	l = l.filled()
-	if err := l.check(); err != nil {
-		return Choice{}, err
-	}
 	if c.Why != Found {
 		return Choice{}, fault.New(fault.Input, "rest", "prove only a rest that was found", "there is no rest to prove: %v", c.Why)
 	}
 	s.How = c.How
+	if l.Within == 0 {
+		l.Within = 0.5
+	}
+	l = l.filled()
+	if err := l.check(); err != nil {
+		return Choice{}, err
+	}
 	f := finder{ctx: ctx, m: m, s: patient(s), l: l, watch: watch}
 	if c.Steady != nil {
 		f.tau = c.Steady.Tau
@@ -35,7 +100,8 @@ func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l
 	if err := m.SetSlow(start); err != nil {
 		return Choice{}, err
 	}
-	lo, hi, err := f.prove(c.Rest, c.Slope)
+	f.seen = []*trial{f.judge(math.Inf(1), c.Rested)}
+	lo, hi, err := f.prove(c.Rest)
 	if err != nil {
 		return Choice{}, err
 	}
@@ -44,21 +110,16 @@ func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l
 	if hi == nil {
 		t, c.Why = lo, TooLong
 	}
-	if lo != nil {
-		c.Bound = lo.by
-	} else if hi.rest > 0 {
-		c.Bound = hi.by
+	if t.rest > 0 {
+		c.Bound = t.by
 	}
 	c.Rest, c.Steady, c.Slack = t.rest, t.steady, t.slack
-	if lo != nil && hi != nil {
-		c.Slope = (hi.slack - lo.slack) / (hi.rest - lo.rest)
-	}
 	return c, nil
 }
 
 // prove returns the longest rest that did not stand and the shortest that did;
 // either may be nil.
-func (f *finder) prove(rest, slope float64) (lo, hi *trial, err error) {
+func (f *finder) prove(rest float64) (lo, hi *trial, err error) {
 	var last *trial
 	for range proofs {
 		t, err := f.at(rest)
@@ -70,23 +131,26 @@ func (f *finder) prove(rest, slope float64) (lo, hi *trial, err error) {
 		} else {
 			lo = t
 		}
-		if last != nil && (t.slack-last.slack)/(t.rest-last.rest) > 0 {
-			slope = (t.slack - last.slack) / (t.rest - last.rest)
+		if last == nil {
+			last = t
+		}
+		x := f.lead(last, t)
+		if lo != nil && hi != nil {
+			x = f.lead(lo, hi)
 		}
 		last = t
-		tol := math.Max(f.l.Step, 0.03*rest) * 1.001
-		x := rest - t.slack/slope // where slack is 0
-		if !(slope > 0) {
-			x = rest*0.7 - f.l.Step
-			if t.slack < 0 {
-				x = rest*1.4 + f.l.Step
-			}
-		}
+		tol := f.l.Step + 0.05*rest
 		if hi != nil && (hi.rest == 0 || hi == t && hi.rest-x <= tol || lo != nil && hi.rest-lo.rest <= tol) || hi == nil && rest >= f.l.Longest {
 			break
 		}
-		// Not further than the slope may be trusted, and inside what is known.
-		x = math.Min(math.Max(x+0.4*tol, rest/3-f.l.Step), 2*rest+600)
+		if x-x != 0 {
+			x = 0.7 * rest
+			if t.slack < 0 {
+				x = 1.4*rest + f.l.Step
+			}
+		}
+		// Not further than it may be trusted, and inside what is known.
+		x = math.Min(math.Max(x+0.5*tol, rest/3-f.l.Step), 2*rest+600)
 		low, high := 0.0, f.l.Longest
 		if lo != nil {
 			low = lo.rest + f.l.Step

@@ -5,6 +5,7 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 )
 
 // Limits is what a rest must keep.
@@ -59,7 +60,6 @@ type Choice struct {
 	Steady *Steady // at that rest; where Why is TooLong at the longest; nil for Burns and NoFreeze
 	Rested Shot    // the shot in a mould that has rested for ever
 	Slack  float64 // of the tighter limit at that rest, see Slack
-	Slope  float64 // 1/s, by how much a second more raises Slack there, where known
 	Played int     // shots computed for this choice
 }
 
@@ -132,14 +132,11 @@ func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, wat
 	var none *trial // no rest at all is the same for all ways
 	for i, how := range hows {
 		c := &out[i]
-		c.How, c.Rested = how, cold.shot
 		if cold.slack < 0 {
-			c.Why, c.Bound, c.Slack = NoFreeze, cold.by, cold.slack
-			if cold.by == ByRating {
-				c.Why = Burns
-			}
+			*c = never(how, cold)
 			continue
 		}
+		c.How, c.Rested = how, cold.shot
 		f.s.How, f.played = how, 0
 		if none == nil {
 			if none, err = f.at(0); err != nil {
@@ -158,6 +155,15 @@ func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, wat
 	return out, nil
 }
 
+// never is the choice where even a rested mould passes a limit.
+func never(how How, cold *trial) Choice {
+	c := Choice{How: how, Why: NoFreeze, Bound: cold.by, Slack: cold.slack, Rested: cold.shot}
+	if cold.by == ByRating {
+		c.Why = Burns
+	}
+	return c
+}
+
 // patient leaves castings in for three times the wait.
 func patient(s Setting) Setting {
 	if s.Open.Wait > 0 {
@@ -174,7 +180,7 @@ type finder struct {
 	l      Limits
 	watch  Watch
 	tau    float64  // s, of the slowest mode without a rest
-	seen   []*trial // of this way: the mould that rested for ever, the one that does not, then the others
+	seen   []*trial // of this way: the mould that rested for ever, then the others
 	exact  bool     // every trial to Limits.Within
 	played int
 }
@@ -199,9 +205,14 @@ func (f *finder) cold() (*trial, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &trial{rest: math.Inf(1), shot: res.Shots[0]}
-	t.slack, t.by = Slack(s, f.l, t.shot)
-	return t, nil
+	return f.judge(math.Inf(1), res.Shots[0]), nil
+}
+
+// judge makes a trial of a shot.
+func (f *finder) judge(rest float64, x Shot) *trial {
+	t := &trial{rest: rest, shot: x}
+	t.slack, t.by = Slack(f.s, f.l, x)
+	return t
 }
 
 // at finds the steady state of a rest, starting from the mould as it is. Far from
@@ -213,6 +224,9 @@ func (f *finder) at(rest float64) (*trial, error) {
 		slack, _ := Slack(s, f.l, x)
 		return math.Min(5, math.Abs(slack))
 	}
+	if err := f.start(rest); err != nil {
+		return nil, err
+	}
 	st, err := settle(f.ctx, f.m, s, f.l.Within, f.tau, loose, f.watch)
 	if err != nil {
 		return nil, err
@@ -221,8 +235,8 @@ func (f *finder) at(rest float64) (*trial, error) {
 	if st.Shots > 3 {
 		f.tau = st.Tau
 	}
-	t := &trial{rest: rest, steady: st, shot: st.Shot}
-	t.slack, t.by = Slack(s, f.l, st.Shot)
+	t := f.judge(rest, st.Shot)
+	t.steady = st
 	f.seen = append(f.seen, t)
 	return t, nil
 }
@@ -261,19 +275,16 @@ func (f *finder) choose(c *Choice, none, cold *trial, first float64) error {
 			lo, rest = t, f.within(next, t.rest+f.l.Step, f.l.Longest)
 		}
 	}
-	lo, hi, err := f.close(lo, hi)
+	_, hi, err := f.close(lo, hi)
 	if err != nil {
 		return err
 	}
 	take(hi)
-	c.Bound = lo.by
-	if hi.rest > lo.rest {
-		c.Slope = (hi.slack - lo.slack) / (hi.rest - lo.rest)
-	}
+	c.Bound = hi.by
 	return nil
 }
 
-// close narrows the bracket until it is a step or 3 % of the rest wide, or the
+// close narrows a bracket until it is a step or 3 % of the rest wide, or the
 // rest to which the trials lead is that close under its longer end.
 func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
 	slow := 0 // trials since the bracket last shrank to half
@@ -304,10 +315,43 @@ func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
 	}
 }
 
+// start puts the mould where the steady states of the two nearest rests lead,
+// straight in ln(rest + cycle). Where there are no two near enough it stays as it is.
+func (f *finder) start(rest float64) error {
+	var a, b *trial
+	far := func(t *trial) float64 { return math.Abs(t.rest - rest) }
+	for _, t := range f.seen {
+		if t.steady == nil || t.steady.Error > 5 {
+			continue
+		}
+		if a == nil || far(t) < far(a) {
+			a, b = t, a
+		} else if b == nil || far(t) < far(b) {
+			b = t
+		}
+	}
+	if a == nil || b == nil {
+		return nil
+	}
+	u := func(r float64) float64 { return math.Log(r + a.steady.Cycle - a.rest) }
+	w := (u(rest) - u(a.rest)) / (u(b.rest) - u(a.rest))
+	if !(w >= -1 && w <= 1) {
+		return nil
+	}
+	x, y := a.steady.Field, b.steady.Field
+	z := make([]float32, len(x))
+	par.For(len(x), chunk, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			z[i] = x[i] + float32(w)*(y[i]-x[i])
+		}
+	})
+	return f.m.SetSlow(z)
+}
+
 // lead returns the rest to which trials a and b lead, one of which may stand for
 // both. The mean of the mould at which slack is 0 is taken from all trials, by
 // inverse interpolation through the three whose slack is nearest to 0 on both
-// sides. Rests go with it as in a lumped mould, which each shot raises by the
+// sides, for each bound by itself. Rests go with it as in a lumped mould, which each shot raises by the
 // same and which falls by its slowest mode:
 //
 //	over = rise q/(1 - q),  q = exp(-cycle/tau),  so  rest = tau ln(1 + rise/over) - rest of the cycle
@@ -317,14 +361,13 @@ func (f *finder) lead(a, b *trial) float64 {
 	air := f.seen[0].shot.Mould
 	want := f.zero() - air
 	oa, ob := a.shot.Mould-air, b.shot.Mould-air
-	none := f.seen[1]
-	q := math.Min(math.Max(none.steady.Slow, 0.05), 0.98)
-	rise := (none.shot.Mould - air) * (1 - q) / q
+	q := math.Min(math.Max(a.steady.Slow, 0.05), 0.98)
+	rise := oa * (1 - q) / q
 	if !(want > 0 && rise > 0 && oa > 0 && ob > 0) {
 		return math.NaN()
 	}
 	u := func(over float64) float64 { return math.Log(1 + rise/over) }
-	tau := -none.steady.Cycle / math.Log(q)
+	tau := -a.steady.Cycle / math.Log(q)
 	if d := u(ob) - u(oa); a.rest != b.rest && (b.rest-a.rest)/d > 0 {
 		tau = (b.rest - a.rest) / d
 	}
@@ -342,7 +385,7 @@ func (f *finder) zero() float64 {
 	return cool
 }
 
-// zeroOf is zero for one bound; ok is false where no trial passed it.
+// zeroOf is zero for one bound; ok is false where no line leads to it.
 func (f *finder) zeroOf(by Bound) (mean float64, ok bool) {
 	at := func(t *trial) float64 { return slacks(f.s, f.l, t.shot)[by] }
 	var lo, hi, third *trial // slack below 0; 0 and more; the next best
@@ -355,8 +398,19 @@ func (f *finder) zeroOf(by Bound) (mean float64, ok bool) {
 			hi = t
 		}
 	}
-	if lo == nil || hi == nil {
+	if hi == nil {
 		return 0, false
+	}
+	if lo == nil { // go on along the line through the two with the least slack
+		for _, t := range f.seen {
+			if t != hi && (third == nil || at(t) < at(third)) {
+				third = t
+			}
+		}
+		if third == nil || math.IsInf(at(hi), 0) || !((at(third)-at(hi))*(hi.shot.Mould-third.shot.Mould) > 0) {
+			return 0, false
+		}
+		return hi.shot.Mould + (hi.shot.Mould-third.shot.Mould)*at(hi)/(at(third)-at(hi)), true
 	}
 	for _, t := range f.seen {
 		if s := at(t); t != lo && t != hi && s > -20 && (third == nil || math.Abs(s) < math.Abs(at(third))) {
