@@ -271,7 +271,13 @@ func (r *Run) Advance(ctx context.Context, seconds float64) error {
 		if err := ctx.Err(); err != nil {
 			return stopped(err)
 		}
-		dt := min(left, r.coupling())
+		dt := r.coupling()
+		switch { // never a sliver of a step at the end: the metal's rate would be rounding
+		case left <= dt:
+			dt = left
+		case left < 2*dt:
+			dt = left / 2
+		}
 		if err := r.couple(dt); err != nil {
 			return err
 		}
@@ -338,7 +344,7 @@ func (r *Run) couple(dt float64) error {
 	sub := int(math.Ceil(dt/r.step1 - 1e-6))
 	if r.full {
 		r.resist(r.Poured + dt/2)
-		r.face()
+		r.face(dt)
 	}
 	d := dt / float64(sub)
 	for i := range sub {
@@ -364,14 +370,15 @@ func (r *Run) couple(dt float64) error {
 }
 
 // face tells the walls the metal's temperature and, from the step before, how
-// fast it changes.
-func (r *Run) face() {
+// fast it changes; a step before that was much shorter says nothing, its change is
+// rounding.
+func (r *Run) face(dt float64) {
 	shift := r.tab.solidus - r.p.Air
 	for i := range r.walls {
 		w := &r.walls[i]
 		t := float64(r.temp[w.lane])
 		w.tm, w.heat, w.rate = t+shift, 0, 0
-		if r.lastDt > 0 {
+		if r.lastDt > 0.01*dt {
 			w.rate = (t - float64(r.last[w.lane])) / r.lastDt
 		}
 	}
