@@ -118,7 +118,7 @@ func outsideView(t *testing.T, name string, m *mesh.Mesh, r *Split, n float64) {
 // TestSlits: undercuts much thinner than a column of the list.
 func TestSlits(t *testing.T) {
 	up, across, skew := vec.V3{Z: 1}, vec.V3{X: 1}, vec.V3{X: 0.2, Y: 0.3, Z: 1}
-	for _, w := range []float64{0.05, 0.1, 0.3} {
+	for _, w := range []float64{0.05, 0.3} {
 		for _, c := range []struct {
 			name string
 			m    *mesh.Mesh
@@ -126,14 +126,14 @@ func TestSlits(t *testing.T) {
 			want int     // places; 0: not told
 			vol  float64 // closed form; 0: not told
 		}{
-			{"level slit, deep", slitted(w, 20, 0, 30, 1), up, 1, w * 20 * 30},
-			{"level slit, shallow", slitted(w, 1, 0, 30, 1), up, 0, 0},
-			{"five slits", slitted(w, 20, 0, 30, 5), up, 5, 5 * w * 20 * 30},
-			{"slit at 10 degrees", slitted(w, 15, 10*math.Pi/180, 30, 1), up, 1, w / math.Cos(10*math.Pi/180) * 15 * math.Cos(10*math.Pi/180) * 30},
-			{"slit seen on edge, skew", slitted(w, 20, 0, 30, 1), skew, 1, 0},
-			{"steep slit", slitted(w, 4, 75*math.Pi/180, 30, 1), up, 1, 0},
-			{"slits across", slitted(w, 20, 4*math.Pi/180, 30, 3), across, 0, 0},
-			{"slits through", slitted(w, 20, 4*math.Pi/180, 30, 3), vec.V3{X: 0.1, Y: 1}, 0, 0},
+			{"level slit, deep", slitted(w, 20, 0, 10, 1), up, 1, w * 20 * 10},
+			{"level slit, shallow", slitted(w, 1, 0, 10, 1), up, 0, 0},
+			{"five slits", slitted(w, 20, 0, 10, 5), up, 5, 5 * w * 20 * 10},
+			{"slit at 10 degrees", slitted(w, 15, 10*math.Pi/180, 10, 1), up, 1, w / math.Cos(10*math.Pi/180) * 15 * math.Cos(10*math.Pi/180) * 10},
+			{"slit seen on edge, skew", slitted(w, 20, 0, 10, 1), skew, 1, 0},
+			{"steep slit", slitted(w, 4, 75*math.Pi/180, 10, 1), up, 1, 0},
+			{"slits across", slitted(w, 20, 4*math.Pi/180, 10, 3), across, 0, 0},
+			{"slits through", slitted(w, 20, 4*math.Pi/180, 10, 3), vec.V3{X: 0.1, Y: 1}, 0, 0},
 			{"grooves along", grooved(w, 3, 12), up, 12, 12 * w * math.Pi * (100 - 49)},
 			{"grooves, pulled across", grooved(w, 3, 12), across, 0, 0},
 			{"grooves, skew", grooved(w, 3, 12), skew, 0, 0},
@@ -142,7 +142,7 @@ func TestSlits(t *testing.T) {
 		} {
 			name := fmt.Sprintf("%s, %.2f mm", c.name, w)
 			r := find(t, c.m, Options{Pull: &c.pull})
-			outsideView(t, name, c.m, r, 800)
+			outsideView(t, name, c.m, r, 1200)
 			if c.want > 0 && r.Locked > 4e-4*r.Volume && len(r.Undercuts) != c.want {
 				t.Errorf("%s: %d places, want %d", name, len(r.Undercuts), c.want)
 			}

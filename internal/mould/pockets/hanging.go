@@ -33,7 +33,8 @@ func Bridged(bore, sigma, rho float64) bool { return bore < CriticalBore(sigma, 
 type section struct {
 	z, area, round float64 // height, area, perimeter
 	x, y           float64 // centroid
-	outer          int     // pieces
+	xx, xy, yy     float64 // second moments of area about it
+	outer, inner   int     // pieces, and holes in them
 }
 
 // bore is the hydraulic diameter 4 A/P, infinite where the branch has a second
@@ -45,13 +46,57 @@ func (s section) bore() float64 {
 	return 4 * s.area / s.round
 }
 
+// safeLess is the |cos| of the contact angle of metal that draws back, 1 that of
+// metal that enters: the two ends of the range of the trade's rules.
+const safeLess = 0.77
+
+// What stands for the diameter of a bore that bridges in a slot and a ring, see fill.
+var (
+	slotLong = 2 * math.Sqrt(Bond) / math.Pi        // 0.584 of the length
+	ringLong = math.Sqrt(Bond) / math.Pi            // 0.292 of the middle line
+	slotDeep = 2 * math.Sqrt(Bond/(2*(1-safeLess))) // 2.71 sqrt(gap x depth)
+)
+
+// fill returns the diameter of the round bore that keeps its air as this section
+// with a depth below it does.
+//
+// Metal above air in a narrow section turns over where a wave along the section
+// grows. Across the gap w the meniscus has the same curvature everywhere, so
+// only the wave's own length counts: it grows where k < 1/l, l = sqrt(sigma/(rho g))
+// (Rayleigh 1883; Saffman & Taylor 1958 for a gap). In a slot L long half a
+// wave has room, in a ring whose middle line is C long a whole one: L > pi l, C > 2 pi l. Then
+// metal sinks at one place while air rises at another, against the difference
+// of the capillary pressures 2 sigma |cos|/w of metal that enters and of metal that
+// draws back, which the depth h must outweigh: rho g h > 2 sigma (1 - 0.77)/w. A
+// bore bridges under D = 2 sqrt(0.842) l (Bretherton), so that each length has its bore,
+// whatever the metal: D = 0.584 L or 0.292 C, and 2.71 sqrt(w h). A slot whose
+// capillary pressure 2 sigma/w is no more than the 4 sigma/D of such a bore lets air
+// pass in any case: the result is no less than 4 A/P, which is 2 w of a slot.
+//
+// L is that of the rectangle with the section's largest second moment, on the safe side
+// for crosses and bent slots.
+func (s section) fill(depth float64) float64 {
+	d := s.bore()
+	if math.IsInf(d, 1) {
+		return d
+	}
+	w := d / 2
+	long := ringLong * s.round / 2
+	if s.inner == 0 {
+		most := (s.xx+s.yy)/2 + math.Hypot((s.xx-s.yy)/2, s.xy)
+		long = slotLong * math.Sqrt(12*max(0, most)/s.area)
+	}
+	return max(d, min(long, slotDeep*math.Sqrt(w*depth)))
+}
+
 // Hanging lists the blind ends that hang below a narrow entry when metal comes
 // from above: everything below a level section of bore D that has no other way
 // up, where it reaches deeper than D (and 2 % of the body's size) below that
 // section, D is at most widest, and the cavity widens by half a bore within half a bore above it, or ends in
 // a wider part. Of a tip's entries the narrowest counts. A slender point
 // without a shoulder is cut where it reaches widest, and the bore is that of
-// the narrowest section in the upper half of the depth. Exact sections on up
+// the narrowest section in the upper half of the depth. Slots and rings count by
+// the bore that keeps its air as they do (fill). Exact sections on up
 // to 240 levels; an open or overlapping mesh yields none.
 func (b *Body) Hanging(up vec.V3, widest float64) []DeadEnd {
 	up, err := direction(up)
@@ -120,6 +165,9 @@ func deadEnd(s []section, low, widest, least float64, joins bool) (DeadEnd, bool
 			if q := s[k].bore(); q < bore {
 				bore, at = q, k
 			}
+		}
+		if bore = s[at].fill(depth); bore > widest { // a slot or a ring: air and metal pass each other
+			continue
 		}
 		if bore < 0.9*best.Bore {
 			best, found = DeadEnd{Bore: bore, Depth: depth, Entry: vec.V3{X: s[at].x, Y: s[at].y, Z: s[at].z}}, true
@@ -198,7 +246,7 @@ func newCutter(b *Body, up vec.V3) *cutter {
 func (c *cutter) at(k int, t *tree, h []float64) {
 	level := c.levels[k]
 	tris := c.tri[c.start[k]:c.start[k+1]]
-	type segment struct{ area, round, mx, my float64 }
+	type segment struct{ area, round, mx, my, xx, xy, yy float64 }
 	loops := make([]segment, len(tris))
 	root := make([]int32, len(tris))
 	branch := make([]int32, len(tris))
@@ -236,7 +284,9 @@ func (c *cutter) at(k int, t *tree, h []float64) {
 			}
 		}
 		a := (from[0]*to[1] - to[0]*from[1]) / 2
-		loops[s] = segment{a, math.Hypot(to[0]-from[0], to[1]-from[1]), a * (from[0] + to[0]) / 3, a * (from[1] + to[1]) / 3}
+		u, v, p, q := from[0], from[1], to[0], to[1] // moments of the triangle with the origin
+		loops[s] = segment{a, math.Hypot(p-u, q-v), a * (u + p) / 3, a * (v + q) / 3,
+			a * (u*u + u*p + p*p) / 6, a * (2*u*v + u*q + p*v + 2*p*q) / 12, a * (v*v + v*q + q*q) / 6}
 	}
 	for s := len(tris) - 1; s >= 0; s-- {
 		if r := find(int32(s)); int(r) != s {
@@ -245,6 +295,9 @@ func (c *cutter) at(k int, t *tree, h []float64) {
 			p.round += q.round
 			p.mx += q.mx
 			p.my += q.my
+			p.xx += q.xx
+			p.xy += q.xy
+			p.yy += q.yy
 		}
 	}
 	now := make([]section, 0, 8)
@@ -264,14 +317,22 @@ func (c *cutter) at(k int, t *tree, h []float64) {
 		n.round += l.round
 		n.x += l.mx
 		n.y += l.my
+		n.xx += l.xx
+		n.xy += l.xy
+		n.yy += l.yy
 		if l.area > 0 {
 			n.outer++
+		} else if l.area < 0 {
+			n.inner++
 		}
 	}
 	for i, n := range now {
 		if n.area > 0 {
 			n.x /= n.area
 			n.y /= n.area
+			n.xx -= n.area * n.x * n.x
+			n.xy -= n.area * n.x * n.y
+			n.yy -= n.area * n.y * n.y
 		}
 		v := tip[i]
 		if c.chain[v] < 0 {

@@ -97,6 +97,70 @@ func TestHangingShapes(t *testing.T) {
 	}
 }
 
+// hung is a plate of 60 x 60 x 10 below which a body hangs from z = 0 to -deep:
+// of length l and width w, or a tube of that mean diameter and gap.
+func hungSlot(l, w, deep float64) *mesh.Mesh {
+	m := cells(vec.V3{X: 1, Y: 1, Z: 1}, []string{"...", ".#.", "..."}, []string{"###", "###", "###"})
+	x, y, z := []float64{-30, -l / 2, l / 2, 30}, []float64{-30, -w / 2, w / 2, 30}, []float64{-deep, 0, 10}
+	for i, p := range m.V {
+		m.V[i] = vec.V3{X: x[int(p.X)], Y: y[int(p.Y)], Z: z[int(p.Z)]}
+	}
+	return m
+}
+
+func hungRing(d, w, deep float64) *mesh.Mesh {
+	p := [][2]float64{{0, 0}, {(d - w) / 2, 0}, {(d - w) / 2, -deep}, {(d + w) / 2, -deep}, {(d + w) / 2, 0}, {30, 0}, {30, 10}, {0, 10}}
+	return turn(p, 96)
+}
+
+// TestHangingSlots holds slots and rings to the closed forms: with l = sqrt(sigma/(rho g)) the air
+// of a slot gets out where it is longer than pi l and deeper than 0.46 l2/w, of a
+// ring where its middle line is longer than 2 pi l.
+func TestHangingSlots(t *testing.T) {
+	l := 1e3 * math.Sqrt(sigma/(rho*9.80665))
+	near(t, "capillary length of pewter", l, 2.785, 0.01)
+	for _, c := range []struct {
+		name    string
+		m       *mesh.Mesh
+		bore    float64 // 0: none listed
+		bridged bool
+	}{
+		{"slot of 20 x 1", hungSlot(20, 1, 15), 0, false},
+		{"slot just too short", hungSlot(0.97*math.Pi*l, 1, 15), 0.97 * CriticalBore(sigma, rho), true},
+		{"slot just long enough", hungSlot(1.03*math.Pi*l, 1, 15), 1.03 * CriticalBore(sigma, rho), false},
+		{"slot long, too shallow for its gap", hungSlot(20, 0.5, 0.95*0.46*l*l/0.5), math.Sqrt(0.95) * CriticalBore(sigma, rho), true},
+		{"slot long, deep enough for its gap", hungSlot(20, 0.5, 1.08*0.46*l*l/0.5), math.Sqrt(1.08) * CriticalBore(sigma, rho), false},
+		{"slot of 6 x 1", hungSlot(6, 1, 15), 0.584 * 6, true},
+		{"wide slot", hungSlot(12, 4.5, 20), 0.584 * 12, false},
+		{"square leg", hungSlot(4, 4, 20), 4, true},
+		{"skirt of a bell", hungRing(40, 2, 15), 0, false},
+		{"ring just too small", hungRing(0.97*2*l, 0.8, 15), 0.97 * CriticalBore(sigma, rho), true},
+		{"ring just large enough", hungRing(1.03*2*l, 0.8, 15), 1.03 * CriticalBore(sigma, rho), false},
+	} {
+		for _, m := range []*mesh.Mesh{c.m, moved(c.m, vec.AlongZ(vec.V3{X: 0.3, Y: -0.5, Z: 0.7}), 1)} {
+			dir := up
+			if m != c.m {
+				dir = vec.AlongZ(vec.V3{X: 0.3, Y: -0.5, Z: 0.7}).FromDir(up)
+			}
+			list := Prepare(m).Hanging(dir, Widest)
+			if c.bore == 0 {
+				if len(list) != 0 {
+					t.Errorf("%s: %+v, want none", c.name, list)
+				}
+				continue
+			}
+			if len(list) != 1 {
+				t.Errorf("%s: %+v, want one", c.name, list)
+				continue
+			}
+			near(t, c.name, list[0].Bore, c.bore, 0.02*c.bore)
+			if Bridged(list[0].Bore, sigma, rho) != c.bridged {
+				t.Errorf("%s: bridged is %v", c.name, !c.bridged)
+			}
+		}
+	}
+}
+
 func TestHangingOnOutsideMeshes(t *testing.T) {
 	dir := meshes(t)
 	if dir == "" {
@@ -113,7 +177,7 @@ func TestHangingOnOutsideMeshes(t *testing.T) {
 				t.Errorf("%s up %v: %d dead ends", name, u, len(list))
 			}
 			for _, e := range list {
-				if e.Depth <= e.Bore || e.Bore > Widest {
+				if e.Depth < 0.02*60 || e.Bore > Widest {
 					t.Errorf("%s up %v: %+v", name, u, e)
 				}
 			}

@@ -59,7 +59,7 @@ type Pocket struct {
 type DeadEnd struct {
 	At    vec.V3  // its deepest point
 	Entry vec.V3  // the middle of the narrowest section counted
-	Bore  float64 // 4 x area / perimeter of that section: the diameter of a round bore
+	Bore  float64 // the diameter of the round bore that keeps its air as that section does
 	Depth float64 // from the entry down to At
 }
 
