@@ -246,9 +246,12 @@ func (r *Series) wait(ctx context.Context) (bool, error) {
 	if a.Time < o.Wait {
 		end = o.Wait
 	}
-	dt := math.Min(math.Max(0.05*a.Time, 1), 30)
-	if end != o.Wait && a.Fall > 0 {
-		dt = math.Min(dt, math.Max((a.Hottest-r.below)/a.Fall*1.02, 0.005*a.Time))
+	dt := math.Min(math.Max(0.25*a.Time, 5), 30)
+	if end != o.Wait && a.Hottest < r.below+60 { // freezing, and soon it falls fast
+		dt = math.Min(dt, math.Max(0.04*a.Time, 1))
+		if a.Fall > 0 {
+			dt = math.Min(dt, math.Max((a.Hottest-r.below)/a.Fall*1.02, 0.005*a.Time))
+		}
 	}
 	dt = math.Min(dt, end-a.Time)
 	if err := r.m.Advance(ctx, dt); err != nil {
