@@ -15,7 +15,7 @@ import (
 
 // Band is how far from the surface distances are exact, in cells. Further out
 // they are only known to be larger.
-const Band = 3
+const Band = 4
 
 // Body is the block on a grid: what is cavity and what is rubber. All slices
 // hold one value per cell in the order of grid.Grid.
