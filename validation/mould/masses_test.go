@@ -11,7 +11,8 @@ import (
 // densities of the material table, by the definitions alone:
 //
 //	mass_net    = volume of the half x density of the cured rubber
-//	mass_mix    = (mass_net x 1.05 + 10 g), up to the step of the scale
+//	mass_mix    = part A + part B: mass_net x 1.05 + 10 g, up to the step of the
+//	              scale; each part in steps of its own scale, B by the ratio
 //	casting     = volume of one master x density of the metal at its solidus
 //	charge      = volume of cavity.stl x density of the liquid
 //	whole, uncut: what was poured, so the charge
@@ -34,19 +35,21 @@ func (f *finished) checkMasses(t *testing.T) {
 		near("volume of a half", w.Volume, half.Volume(), 1e-6)
 		near("mass_net", w.MassNet, net, 2e-3)
 		near("mass_net from the plan's own volume", w.MassNet, w.Volume*rubber*1e-6, 1e-9)
+		fine := step // of the scale for part B
+		if s := f.job.Bench.HardenerStep; s != nil {
+			fine = *s
+		}
 		mix := w.MassNet*1.05 + 10
 		if w.MassMix < mix-1e-6 || w.MassMix >= mix+step+1e-6 {
 			t.Errorf("mass_mix %.9g is not %.9g up to the next %g g", w.MassMix, mix, step)
 		}
-		if n := w.MassMix / step; math.Abs(n-math.Round(n)) > 1e-6 {
-			t.Errorf("mass_mix %.9g is not in steps of %g g", w.MassMix, step)
-		}
 		near("A + B", w.Parts.A+w.Parts.B, w.MassMix, 1e-9)
-		b := w.MassMix * f.job.RubberRow.Hardener.X / (1 + f.job.RubberRow.Hardener.X)
-		fine := step
-		if s := f.job.Bench.HardenerStep; s != nil {
-			fine = *s
+		for part, x := range map[string][2]float64{"A": {w.Parts.A, step}, "B": {w.Parts.B, fine}} {
+			if n := x[0] / x[1]; math.Abs(n-math.Round(n)) > 1e-6 {
+				t.Errorf("part %s, %.9g g, is not in steps of %g g", part, x[0], x[1])
+			}
 		}
+		b := mix * f.job.RubberRow.Hardener.X / (1 + f.job.RubberRow.Hardener.X)
 		if math.Abs(w.Parts.B-b) > max(fine/2+1e-9, fine-b) {
 			t.Errorf("part B %.9g g, by the ratio %.9g", w.Parts.B, b)
 		}
