@@ -38,9 +38,10 @@ func convective(bi, fo float64) float64 {
 }
 
 // middle returns the temperature in the middle of a body of rubber cells after
-// Fo, of the sides given.
-func middle(t *testing.T, nx, ny, nz int, coefficient, fo float64, sides ...int) float64 {
-	p := heat.Problem{Body: bar(0.02, nx, ny, nz, false), Rubber: rubber, Start: 1,
+// Fo, with steps of rest seconds at most (an explicit step takes 0.11 s), of the
+// sides given.
+func middle(t *testing.T, nx, ny, nz int, coefficient, fo, rest float64, sides ...int) float64 {
+	p := heat.Problem{Body: bar(0.02, nx, ny, nz, false), Rubber: rubber, Start: 1, Rest: rest,
 		Metal: heat.Metal{Density: 1, KSolid: 1, KLiquid: 1, CpSolid: 1, CpLiquid: 1, Latent: 1, Fraction: []heat.Melt{{T: 0, F: 0}, {T: 0, F: 1}}}}
 	for _, s := range sides {
 		p.Sides[s].H = coefficient
@@ -64,14 +65,14 @@ func TestSeries(t *testing.T) {
 		}
 	}
 	for _, fo := range []float64{0.05, 0.1, 0.2, 0.3, 0.5, 1} {
-		got, want := middle(t, 61, 1, 1, inf, fo, heat.XLow, heat.XHigh), slabSeries(fo)
+		got, want := middle(t, 61, 1, 1, inf, fo, 0.1, heat.XLow, heat.XHigh), slabSeries(fo)
 		t.Logf("slab, Fo %g: %+.4f %%", fo, 100*(got/want-1))
 		if math.Abs(got/want-1) > 0.002 {
 			t.Errorf("slab, Fo %g: %.6g, want %.6g", fo, got, want)
 		}
 	}
 	for _, fo := range []float64{0.05, 0.1, 0.2, 0.3, 0.5} {
-		got, want := middle(t, 61, 61, 61, inf, fo, 0, 1, 2, 3, 4, 5), math.Pow(slabSeries(fo), 3)
+		got, want := middle(t, 61, 61, 61, inf, fo, 0.1, 0, 1, 2, 3, 4, 5), math.Pow(slabSeries(fo), 3)
 		t.Logf("cube, Fo %g: %+.4f %%", fo, 100*(got/want-1))
 		if math.Abs(got/want-1) > 0.002 {
 			t.Errorf("cube, Fo %g: %.6g, want %.6g", fo, got, want)
@@ -79,11 +80,20 @@ func TestSeries(t *testing.T) {
 	}
 	for _, bi := range []float64{0.1, 1, 10} {
 		for _, fo := range []float64{0.2, 0.5, 1} {
-			got, want := middle(t, 61, 1, 1, bi*rubber.K/0.01, fo, heat.XLow, heat.XHigh), convective(bi, fo)
+			got, want := middle(t, 61, 1, 1, bi*rubber.K/0.01, fo, 0.1, heat.XLow, heat.XHigh), convective(bi, fo)
 			t.Logf("slab, Bi %g, Fo %g: %+.4f %%", bi, fo, 100*(got/want-1))
 			if math.Abs(got/want-1) > 0.002 {
 				t.Errorf("slab, Bi %g, Fo %g: %.6g, want %.6g", bi, fo, got, want)
 			}
+		}
+	}
+	// long steps of a mould at rest: within three parts in a thousand of the range
+	for _, fo := range []float64{0.05, 0.2, 0.5, 1} {
+		got, want := middle(t, 61, 1, 1, inf, fo, 60, heat.XLow, heat.XHigh), slabSeries(fo)
+		cube := middle(t, 61, 61, 61, inf, fo, 60, 0, 1, 2, 3, 4, 5) - math.Pow(want, 3)
+		t.Logf("long steps, Fo %g: slab %+.4f, cube %+.4f of the range", fo, got-want, cube)
+		if math.Abs(got-want) > 0.003 || math.Abs(cube) > 0.003 {
+			t.Errorf("long steps, Fo %g: slab off by %.2g, cube by %.2g of the range", fo, got-want, cube)
 		}
 	}
 }

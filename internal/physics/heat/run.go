@@ -314,10 +314,10 @@ func (r *Run) coupling() float64 {
 	return dt
 }
 
-// resting returns the next step of an empty mould: three tenths of the time since
+// resting returns the next step of an empty mould: a fifth of the time since
 // something last happened to it, at most Problem.Rest, or one explicit step.
 func (r *Run) resting() float64 {
-	if dt := math.Min(0.3*(r.Time-r.event), r.p.Rest); dt > longer*r.step1 {
+	if dt := math.Min(0.2*(r.Time-r.event), r.p.Rest); dt > longer*r.step1 {
 		return dt
 	}
 	return r.step1
