@@ -21,8 +21,9 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 	if err := l.check(); err != nil {
 		return nil, err
 	}
+	q := &search{watch: watch}
 	cold := func(m Mould) (*trial, error) {
-		f := finder{ctx: ctx, m: m, s: patient(s), l: l, watch: watch}
+		f := finder{ctx: ctx, m: m, s: patient(s), l: l, search: q}
 		return f.cold()
 	}
 	f, err := cold(fine)
@@ -47,7 +48,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 	if r := c.shot.Ready / f.shot.Ready; r > 0 && s.Open.Wait > 0 {
 		there.Open.Wait, there.Open.Longest = s.Open.Wait*r, s.Open.Longest*r
 	}
-	found, err := FindRest(ctx, coarse, there, hows, rough, watch)
+	found, err := findRest(ctx, coarse, there, hows, rough, q)
 	if err != nil {
 		return nil, err
 	}
@@ -61,7 +62,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 		if err != nil {
 			return nil, err
 		}
-		if out[i], err = Prove(ctx, fine, x, out[i], s, asked, watch); err != nil {
+		if out[i], err = proveRest(ctx, fine, x, out[i], s, asked, q); err != nil {
 			return nil, err
 		}
 	}
@@ -74,14 +75,20 @@ const proofs = 7
 // Prove takes a rest that was found on coarser cells to a finer mould. It settles
 // the mould at that rest from the state given (the coarse one carried over, see
 // Carry), and then goes by the slack to the shortest rest that the fine mould
-// stands, taking Choice.Rested for a cold mould: usually two or three rests of three shots each, since the
-// steady state is nearly there. Coarse cells read the rubber's face a few kelvin
-// off, which moves a rest that the rating holds by a third and more; so without a
-// proof a coarse rest is a guess. The choice that comes back is that of the fine
-// mould; Rested is still that of the coarse one. Where seven rests do not do, it
-// is the shortest that stood, or TooLong. The rest is right within a step and 5 %,
-// the steady state within Limits.Within, 0.5 K where that is 0.
+// stands, taking Choice.Rested for a cold mould: usually one to three rests of one
+// to five shots each, since the steady state is nearly there. Coarse cells read the
+// rubber's face a few kelvin off, which moves a rest that the rating holds by a
+// third and more; so without a proof a coarse rest is a guess.
+//
+// The choice that comes back is that of the fine mould, Rested as it was. Where
+// seven rests do not do, it is the shortest that stood, or TooLong. The rest is
+// right within a step and 5 %, the steady state within Limits.Within, 0.5 K where
+// that is 0.
 func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l Limits, watch Watch) (Choice, error) {
+	return proveRest(ctx, m, start, c, s, l, &search{watch: watch})
+}
+
+func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l Limits, q *search) (Choice, error) {
 	if c.Why != Found {
 		return Choice{}, fault.New(fault.Input, "rest", "prove only a rest that was found", "there is no rest to prove: %v", c.Why)
 	}
@@ -93,7 +100,7 @@ func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l
 	if err := l.check(); err != nil {
 		return Choice{}, err
 	}
-	f := finder{ctx: ctx, m: m, s: patient(s), l: l, watch: watch}
+	f := finder{ctx: ctx, m: m, s: patient(s), l: l, search: q}
 	if c.Steady != nil {
 		f.tau = c.Steady.Tau
 	}

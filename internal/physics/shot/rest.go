@@ -115,6 +115,10 @@ func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
 // On a grid of two to three times the cells a few seconds; Prove then tries the
 // rest on the full grid.
 func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, watch Watch) ([]Choice, error) {
+	return findRest(ctx, m, s, hows, l, &search{watch: watch})
+}
+
+func findRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, q *search) ([]Choice, error) {
 	l = l.filled()
 	if err := l.check(); err != nil {
 		return nil, err
@@ -122,7 +126,7 @@ func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, wat
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	f := finder{ctx: ctx, m: m, s: patient(s), l: l, watch: watch}
+	f := finder{ctx: ctx, m: m, s: patient(s), l: l, search: q}
 	cold, err := f.cold()
 	if err != nil {
 		return nil, err
@@ -178,7 +182,7 @@ type finder struct {
 	m      Mould
 	s      Setting
 	l      Limits
-	watch  Watch
+	search *search
 	tau    float64  // s, of the slowest mode without a rest
 	seen   []*trial // of this way: the mould that rested for ever, then the others
 	exact  bool     // every trial to Limits.Within
@@ -199,13 +203,11 @@ func (f *finder) cold() (*trial, error) {
 	if err := f.m.SetSlow(f.m.Rested()); err != nil {
 		return nil, err
 	}
-	s := f.s
-	s.Shots = 1
-	res, err := Play(f.ctx, f.m, s, f.watch)
+	x, err := f.search.play(f.ctx, f.m, f.s)
 	if err != nil {
 		return nil, err
 	}
-	return f.judge(math.Inf(1), res.Shots[0]), nil
+	return f.judge(math.Inf(1), x), nil
 }
 
 // judge makes a trial of a shot.
@@ -227,7 +229,7 @@ func (f *finder) at(rest float64) (*trial, error) {
 	if err := f.start(rest); err != nil {
 		return nil, err
 	}
-	st, err := settle(f.ctx, f.m, s, f.l.Within, f.tau, loose, f.watch)
+	st, err := settle(f.ctx, f.m, s, f.l.Within, f.tau, loose, f.search)
 	if err != nil {
 		return nil, err
 	}

@@ -95,7 +95,17 @@ func TestProveOnFinerCells(t *testing.T) {
 		found := must(FindRest(bg, coarse.mould(), s, []How{Opened}, l, nil))[0]
 		exact := must(FindRest(bg, fine.mould(), s, []How{Opened}, l, nil))[0]
 		m := fine.mould()
-		proved := must(Prove(bg, m, m.Rested(), found, s, l, nil))
+		shots := -1
+		proved := must(Prove(bg, m, m.Rested(), found, s, l, func(p Progress) error {
+			if p.Save != nil || p.Shots != 1 || p.Search < shots || p.Search > shots+1 {
+				t.Errorf("%d shots computed, then %+v", shots, p)
+			}
+			shots = p.Search
+			return nil
+		}))
+		if shots+1 != proved.Played {
+			t.Errorf("%d shots were seen, %d computed", shots+1, proved.Played)
+		}
 		if proved.Why != Found || proved.Slack < 0 || math.Abs(proved.Rest-exact.Rest) > 0.04*exact.Rest+10 {
 			t.Errorf("coarse %+v, proved %+v, found on fine cells %+v", found, proved, exact)
 		}

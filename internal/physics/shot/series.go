@@ -68,7 +68,10 @@ type Progress struct {
 	Phase Phase
 	Time  float64 // s since this shot's pour
 	Done  float64 // share of the series' simulated time, 0..1
-	// Save returns the state of the series as it is now, for Resume.
+	// Search counts the shots that a search (Settle, FindRest, Prove, RestOf) has
+	// computed before this one; 0 in a series. Shot and Done are then of one shot.
+	Search int
+	// Save returns the state of the series as it is now, for Resume; nil in a search.
 	Save func() ([]byte, error)
 }
 

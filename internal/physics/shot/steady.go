@@ -40,25 +40,47 @@ func Settle(ctx context.Context, m Mould, s Setting, within float64, watch Watch
 	if !(within > 0) {
 		return nil, fault.New(fault.Input, "series", "ask for an error above zero, 0.1 K say", "a steady state within %g K", within)
 	}
-	return settle(ctx, m, s, within, 0, nil, watch)
+	return settle(ctx, m, s, within, 0, nil, &search{watch: watch})
+}
+
+// search plays the single shots of a search and counts them.
+type search struct {
+	watch Watch
+	shots int
+}
+
+func (q *search) play(ctx context.Context, m Mould, s Setting) (Shot, error) {
+	s.Shots = 1
+	var watch Watch
+	if q.watch != nil {
+		watch = func(p Progress) error {
+			p.Search, p.Save = q.shots, nil
+			return q.watch(p)
+		}
+	}
+	r, err := Play(ctx, m, s, watch)
+	if err != nil {
+		return Shot{}, err
+	}
+	q.shots++
+	return r.Shots[0], nil
 }
 
 // settle is Settle with what is known beforehand: tau, s, of the slowest mode (0
 // for nothing), without which a start close to the steady state shows only faster
 // ones; and loose, how large an error does for a shot (nil for within).
-func settle(ctx context.Context, m Mould, s Setting, within, tau float64, loose func(Shot) float64, watch Watch) (*Steady, error) {
-	s.Shots = 1
+func settle(ctx context.Context, m Mould, s Setting, within, tau float64, loose func(Shot) float64, q *search) (*Steady, error) {
 	r := Steady{Error: math.Inf(1)}
 	mix := mixer{}
 	for r.Shots < mostShots {
 		x := m.Slow()
-		res, err := Play(ctx, m, s, watch)
+		shot, err := q.play(ctx, m, s)
 		if err != nil {
 			return nil, err
 		}
 		r.Shots++
 		g := m.Slow()
-		r.Shot, r.Field = res.Shots[0], x
+		r.Shot, r.Field = shot, x
 		r.Cycle = s.Cycle(r.Shot.Opened)
 		next := mix.next(x, g)
 		r.Moved, r.Slow = mix.moved, mix.slow
