@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/voxel"
@@ -121,6 +122,13 @@ func (f *finished) checkKeys(t *testing.T) {
 		t.Logf("half 2 turned about %s meets %.0f mm3 of keys, %.0f mm3 in all", axis, keys, all)
 		if keys <= 50 {
 			t.Errorf("half 2 turned about %s meets only %.1f mm3 of keys", axis, keys)
+		}
+		name := "keys in the way of half 2 turned about " + axis
+		i := slices.IndexFunc(f.plan.Figures, func(x plan.Figure) bool { return x.Name == name })
+		if i < 0 {
+			t.Errorf("the plan has no figure %q", name)
+		} else if v := f.plan.Figures[i].Value; math.Abs(v-keys) > 0.05*keys+3 {
+			t.Errorf("%s: the plan says %.1f mm3, the files give %.1f", name, v, keys)
 		}
 	}
 }

@@ -123,6 +123,7 @@ type Layout struct {
 
 	asked  []Rule       // all rules of all sides; At is how near each lets its side come
 	bodies []*mesh.Mesh // the castings, block frame
+	rim    float64      // lowest height of the parting surface at the block's left, right and bottom
 	away   *face        // castings and channels on the parting face
 }
 

@@ -128,9 +128,9 @@ func turnedSolid(l *Layout, s *Solids, axis byte) float64 {
 	for i, p := range s.Half2.V {
 		switch axis {
 		case 'x':
-			p.Y, p.Z = -p.Y, -p.Z+l.Edge-l.Size.Z/2
+			p.Y, p.Z = -p.Y, -p.Z+l.rim-l.Size.Z/2
 		case 'y':
-			p.X, p.Z = -p.X, -p.Z+l.Edge-l.Size.Z/2
+			p.X, p.Z = -p.X, -p.Z+l.rim-l.Size.Z/2
 		case 'z':
 			p.X, p.Y = -p.X, -p.Y
 		}

@@ -62,6 +62,7 @@ func (k *work) settle(ch choice) {
 		set.Back = &z
 	}
 	l.Surface = parting.Solve(parts, parting.Rect{X0: box.Min.X - over, Y0: box.Min.Y - over, X1: box.Max.X + over, Y1: box.Max.Y + over}, set)
+	l.rim = l.lowest()
 	h := k.f.h
 	e := vec.V2{X: 2 * h, Y: 2 * h}
 	l.away = look(l.Metal, vec.V2{X: box.Min.X, Y: box.Min.Y}.Add(e.Mul(-1)), vec.V2{X: box.Max.X, Y: box.Max.Y}.Add(e), h)

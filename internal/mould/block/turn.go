@@ -14,7 +14,8 @@ var turns = map[byte]vec.V3{'x': {X: 1, Y: -1, Z: -1}, 'y': {X: -1, Y: 1, Z: -1}
 // Turned returns the volume in mm3 of the rubber of keys that stands in the
 // rubber of the other half when half 2 is turned by 180 degrees about the
 // block's axis 'x', 'y' or 'z'. Turned over, it is pushed back to its own side:
-// its flat back to the height at which the halves part at the block's sides.
+// its flat back to the lowest height at which the halves part at the block's
+// left, right and bottom.
 //
 // Columns 0.25 mm apart over the keys of half 1 and over the places to which
 // the turn takes those of half 2. The relief of the parting surface stops a
@@ -36,7 +37,7 @@ func (l *Layout) against(keys []Key, i int, sign vec.V3, h float64) float64 {
 	k := &keys[i]
 	push := 0.0
 	if sign.Z < 0 {
-		push = l.Edge - l.Size.Z/2
+		push = l.rim - l.Size.Z/2
 	}
 	r := k.Diameter / 2
 	n := int(math.Ceil(2 * r / h))
@@ -70,6 +71,20 @@ func (l *Layout) against(keys []Key, i int, sign vec.V3, h float64) float64 {
 		}
 	}
 	return v * h * h
+}
+
+// lowest returns the lowest height of the parting surface along the block's
+// left, right and bottom.
+func (l *Layout) lowest() float64 {
+	b := l.Box()
+	low := math.Inf(1)
+	const n = 256
+	for i := range n + 1 {
+		u := float64(i) / n
+		x, y := b.Min.X+u*l.Size.X, b.Min.Y+u*l.Size.Y
+		low = math.Min(low, math.Min(l.Surface.At(x, b.Min.Y), math.Min(l.Surface.At(b.Min.X, y), l.Surface.At(b.Max.X, y))))
+	}
+	return low
 }
 
 // column is where the halves meet on the line at (x, y): foot without keys,
