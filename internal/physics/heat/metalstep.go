@@ -153,13 +153,13 @@ func (r *Run) metalStep(dt float64) (mouths float64) {
 	}
 	set(1)
 	r.mouth(s)
-	par.For(r.b.count, r.blockChunk, func(lo, hi int) { r.kernel.first(s, lo+1, hi+1) })
+	r.sweep(s, r.kernel.first)
 	for j := 2; j <= n; j++ {
 		set(j)
 		s.t, s.u = s.u, s.t
 		s.d1, s.d2 = s.d2, s.d1
 		r.mouth(s)
-		par.For(r.b.count, r.blockChunk, func(lo, hi int) { r.kernel.stage(s, lo+1, hi+1) })
+		r.sweep(s, r.kernel.stage)
 	}
 	r.delta, r.work = s.d2, s.d1
 	r.temp, r.next = s.u, s.t
@@ -169,6 +169,18 @@ func (r *Run) metalStep(dt float64) (mouths float64) {
 	}
 	r.repay(dt)
 	return mouths
+}
+
+// few is up to how many blocks a sweep is done before a second core has started.
+const few = 1500
+
+// sweep does one stage for all blocks.
+func (r *Run) sweep(s *stage, f func(s *stage, from, to int)) {
+	if r.b.count < few {
+		f(s, 1, r.b.count+1)
+		return
+	}
+	par.For(r.b.count, r.blockChunk, func(lo, hi int) { f(s, lo+1, hi+1) })
 }
 
 // repay gives the rubber what its walls took more than foreseen.

@@ -41,7 +41,7 @@ type Problem struct {
 	Feed    []vec.Box // mm, metal in these boxes feeds; nil takes metal on the block's sides
 	FeedTo  float64   // liquid share down to which metal can be fed through a place; 0 takes 0.3
 	Rating  float64   // degC the rubber bears; 0 is not asked
-	Step    float64   // s, longest coupling step; 0 takes 2
+	Step    float64   // s, longest coupling step; 0 takes 4
 	Growth  float64   // longest coupling step as part of the time since the pour; 0 takes 0.03
 	Rest    float64   // s, longest step of an empty mould; 0 takes 60
 	Plain   bool      // plain kernels instead of the fast ones; the bytes are the same
@@ -56,7 +56,7 @@ func (p *Problem) fill() {
 		p.Contact = DefaultContact
 	}
 	if p.Step == 0 {
-		p.Step = 2
+		p.Step = 4
 	}
 	if p.Rest == 0 {
 		p.Rest = 60
