@@ -48,6 +48,8 @@ type field struct {
 	volume   float64   // of the masters, for the budget
 	scale    float64   // longest edge of the masters / 60
 	alone    []bool    // per sample: metal of a channel only
+	all      *mesh.Mesh
+	channels bool // some of it is channel
 }
 
 // Solve finds the parting surface of one or several masters with their
@@ -90,6 +92,9 @@ func Solve(bodies []Body, r Rect, o Setting) *Surface {
 	}
 	f.border()
 	f.relax(o.Stiff)
+	if !(o.Stiff > 0) {
+		f.follow()
+	}
 	s.Added = f.added()
 	s.Steep = f.steep()
 	return s
@@ -129,7 +134,7 @@ func newField(bodies []Body, r Rect, o Setting) *field {
 	s := &Surface{NX: nx, NY: ny, H: h, Z: make([]float64, nx*ny)}
 	s.X0 = (r.X0+r.X1)/2 - h*float64(nx-1)/2
 	s.Y0 = (r.Y0+r.Y1)/2 - h*float64(ny-1)/2
-	f := &field{s: s, volume: masters, scale: long / 60}
+	f := &field{s: s, volume: masters, scale: long / 60, all: all, channels: len(channels.F) > 0}
 	f.limits(all, channels)
 	return f
 }
