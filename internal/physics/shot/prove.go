@@ -16,45 +16,44 @@ import (
 // three times the size make a search of fifty shots cost as much as one to three
 // fine ones.
 func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Limits, watch Watch) ([]Choice, error) {
-	asked := l
-	l = l.filled()
-	if err := l.check(); err != nil {
+	rough := l.filled()
+	if err := rough.check(); err != nil {
 		return nil, err
 	}
 	q := &search{watch: watch}
-	cold := func(m Mould) (*trial, error) {
-		f := finder{ctx: ctx, m: m, s: patient(s), l: l, search: q}
-		return f.cold()
-	}
-	f, err := cold(fine)
+	f := finder{ctx: ctx, m: fine, s: patient(s, rough), l: rough, search: q}
+	there, err := f.cold()
 	if err != nil {
 		return nil, err
 	}
+	f.asked(there)
+	l.Ready, rough.Ready = f.l.Ready, f.l.Ready
 	out := make([]Choice, len(hows))
-	if f.slack < 0 {
+	if there.slack < 0 {
 		for i, how := range hows {
-			out[i] = never(how, f)
+			out[i] = never(how, there)
 		}
 		return out, nil
 	}
-	c, err := cold(coarse)
+	f.m = coarse
+	here, err := f.cold()
 	if err != nil {
 		return nil, err
 	}
-	there, rough := s, l
 	if l.Rating > 0 {
-		rough.Rating += c.shot.Peak - f.shot.Peak
+		rough.Rating += here.shot.Peak - there.shot.Peak
 	}
-	if r := c.shot.Ready / f.shot.Ready; r > 0 && s.Open.Wait > 0 {
-		there.Open.Wait, there.Open.Longest = s.Open.Wait*r, s.Open.Longest*r
+	slow := s
+	if r := here.shot.Ready / there.shot.Ready; r > 0 {
+		slow.Open.Wait, slow.Open.Longest, rough.Ready = s.Open.Wait*r, s.Open.Longest*r, l.Ready*r
 	}
-	found, err := findRest(ctx, coarse, there, hows, rough, q)
+	found, err := findRest(ctx, coarse, slow, hows, rough, q)
 	if err != nil {
 		return nil, err
 	}
 	for i, c := range found {
 		out[i] = c
-		out[i].Rested = f.shot
+		out[i].Rested = there.shot
 		if c.Why != Found {
 			continue
 		}
@@ -62,7 +61,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 		if err != nil {
 			return nil, err
 		}
-		if out[i], err = proveRest(ctx, fine, x, out[i], s, asked, q); err != nil {
+		if out[i], err = proveRest(ctx, fine, x, out[i], s, l, q); err != nil {
 			return nil, err
 		}
 	}
@@ -100,14 +99,16 @@ func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Settin
 	if err := l.check(); err != nil {
 		return Choice{}, err
 	}
-	f := finder{ctx: ctx, m: m, s: patient(s), l: l, search: q}
+	f := finder{ctx: ctx, m: m, s: patient(s, l), l: l, search: q}
 	if c.Steady != nil {
 		f.tau = c.Steady.Tau
 	}
 	if err := m.SetSlow(start); err != nil {
 		return Choice{}, err
 	}
-	f.seen = []*trial{f.judge(math.Inf(1), c.Rested)}
+	cold := f.judge(math.Inf(1), c.Rested)
+	f.asked(cold)
+	f.seen = []*trial{cold}
 	lo, hi, err := f.prove(c.Rest)
 	if err != nil {
 		return Choice{}, err

@@ -5,12 +5,12 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
-	"pourwright/internal/ground/par"
 )
 
 // Limits is what a rest must keep.
 type Limits struct {
 	Rating  float64 // degC, no point of the rubber hotter; 0 is not asked
+	Ready   float64 // s, every casting ready by then; 0 takes Opening.Wait or Longest, where both are 0 half as long again as in a rested mould
 	Longest float64 // s, longest rest to think of; 0 takes four hours
 	Step    float64 // s, rests are whole multiples of it; 0 takes 10
 	Within  float64 // K, of the steady states; 0 takes 0.2
@@ -30,8 +30,8 @@ func (l Limits) filled() Limits {
 }
 
 func (l Limits) check() error {
-	if !(l.Longest > 0 && l.Longest <= 1e7 && l.Step > 0 && l.Step <= l.Longest && l.Within > 0) || math.IsNaN(l.Rating) || math.IsInf(l.Rating, 0) {
-		return fault.New(fault.Input, "rest", "give steps and the longest rest above zero", "rests up to %g s in steps of %g s within %g K, rating %g degC", l.Longest, l.Step, l.Within, l.Rating)
+	if !(l.Longest > 0 && l.Longest <= 1e7 && l.Step > 0 && l.Step <= l.Longest && l.Within > 0) || !(l.Ready >= 0 && l.Ready <= 1e7) || math.IsNaN(l.Rating) || math.IsInf(l.Rating, 0) {
+		return fault.New(fault.Input, "rest", "give steps and the longest rest above zero", "rests up to %g s in steps of %g s within %g K, rating %g degC, ready after %g s", l.Longest, l.Step, l.Within, l.Rating, l.Ready)
 	}
 	return nil
 }
@@ -93,7 +93,10 @@ func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
 	if l.Rating > 0 {
 		v[ByRating] = (l.Rating - x.Peak) / 10
 	}
-	asked := s.Open.asked()
+	asked := l.Ready
+	if asked == 0 {
+		asked = s.Open.asked()
+	}
 	v[ByWait] = (asked - x.Ready) / (0.1 * asked)
 	if x.Ready == 0 {
 		v[ByWait] = -20 - 5*x.Liquid
@@ -103,7 +106,7 @@ func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
 
 // FindRest finds for each way to rest the shortest rest with which every shot of
 // a long series keeps the limits: no rubber over its rating, every casting ready
-// within the wait (Opening.Longest where Opening.Wait is 0). Castings that are not
+// in time. Castings that are not
 // ready are left in up to three times as long during the search, so that it can
 // see by how much. The mould warms from
 // shot to shot up to the steady one, so that is the one that is held to the
@@ -126,11 +129,12 @@ func findRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, q *
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	f := finder{ctx: ctx, m: m, s: patient(s), l: l, search: q}
+	f := finder{ctx: ctx, m: m, s: patient(s, l), l: l, search: q}
 	cold, err := f.cold()
 	if err != nil {
 		return nil, err
 	}
+	f.asked(cold)
 	out := make([]Choice, len(hows))
 	first := 0.0
 	var none *trial // no rest at all is the same for all ways
@@ -168,10 +172,14 @@ func never(how How, cold *trial) Choice {
 	return c
 }
 
-// patient leaves castings in for three times the wait.
-func patient(s Setting) Setting {
-	if s.Open.Wait > 0 {
-		s.Open.Longest = math.Max(s.Open.longest(), 3*s.Open.Wait)
+// later is by how much later than in a rested mould a casting may be ready where
+// nothing else is asked.
+const later = 1.5
+
+// patient leaves castings in for three times what they are asked to take.
+func patient(s Setting, l Limits) Setting {
+	if asked := math.Max(l.Ready, s.Open.Wait); asked > 0 {
+		s.Open.Longest = math.Max(s.Open.longest(), 3*asked)
 	}
 	return s
 }
@@ -208,6 +216,15 @@ func (f *finder) cold() (*trial, error) {
 		return nil, err
 	}
 	return f.judge(math.Inf(1), x), nil
+}
+
+// asked sets what castings are asked to take where nothing was said.
+func (f *finder) asked(cold *trial) {
+	if f.l.Ready == 0 && f.s.Open.Wait == 0 && f.s.Open.Longest == 0 && cold.shot.Ready > 0 {
+		f.l.Ready = later * cold.shot.Ready
+		f.s = patient(f.s, f.l)
+		cold.slack, cold.by = Slack(f.s, f.l, cold.shot)
+	}
 }
 
 // judge makes a trial of a shot.
@@ -315,121 +332,6 @@ func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
 			slow, mark = 0, hi.rest-lo.rest
 		}
 	}
-}
-
-// start puts the mould where the steady states of the two nearest rests lead,
-// straight in ln(rest + cycle). Where there are no two near enough it stays as it is.
-func (f *finder) start(rest float64) error {
-	var a, b *trial
-	far := func(t *trial) float64 { return math.Abs(t.rest - rest) }
-	for _, t := range f.seen {
-		if t.steady == nil || t.steady.Error > 5 {
-			continue
-		}
-		if a == nil || far(t) < far(a) {
-			a, b = t, a
-		} else if b == nil || far(t) < far(b) {
-			b = t
-		}
-	}
-	if a == nil || b == nil {
-		return nil
-	}
-	u := func(r float64) float64 { return math.Log(r + a.steady.Cycle - a.rest) }
-	w := (u(rest) - u(a.rest)) / (u(b.rest) - u(a.rest))
-	if !(w >= -1 && w <= 1) {
-		return nil
-	}
-	x, y := a.steady.Field, b.steady.Field
-	z := make([]float32, len(x))
-	par.For(len(x), chunk, func(lo, hi int) {
-		for i := lo; i < hi; i++ {
-			z[i] = x[i] + float32(w)*(y[i]-x[i])
-		}
-	})
-	return f.m.SetSlow(z)
-}
-
-// lead returns the rest to which trials a and b lead, one of which may stand for
-// both. The mean of the mould at which slack is 0 is taken from all trials, by
-// inverse interpolation through the three whose slack is nearest to 0 on both
-// sides, for each bound by itself. Rests go with it as in a lumped mould, which each shot raises by the
-// same and which falls by its slowest mode:
-//
-//	over = rise q/(1 - q),  q = exp(-cycle/tau),  so  rest = tau ln(1 + rise/over) - rest of the cycle
-//
-// with tau and the constant such that a and b are met.
-func (f *finder) lead(a, b *trial) float64 {
-	air := f.seen[0].shot.Mould
-	want := f.zero() - air
-	oa, ob := a.shot.Mould-air, b.shot.Mould-air
-	q := math.Min(math.Max(a.steady.Slow, 0.05), 0.98)
-	rise := oa * (1 - q) / q
-	if !(want > 0 && rise > 0 && oa > 0 && ob > 0) {
-		return math.NaN()
-	}
-	u := func(over float64) float64 { return math.Log(1 + rise/over) }
-	tau := -a.steady.Cycle / math.Log(q)
-	if d := u(ob) - u(oa); a.rest != b.rest && (b.rest-a.rest)/d > 0 {
-		tau = (b.rest - a.rest) / d
-	}
-	return a.rest + tau*(u(want)-u(oa))
-}
-
-// zero returns the mould's mean at which the slack of the tighter bound is 0.
-func (f *finder) zero() float64 {
-	cool := math.Inf(1)
-	for _, by := range []Bound{ByRating, ByWait} {
-		if t, ok := f.zeroOf(by); ok {
-			cool = math.Min(cool, t)
-		}
-	}
-	return cool
-}
-
-// zeroOf is zero for one bound; ok is false where no line leads to it.
-func (f *finder) zeroOf(by Bound) (mean float64, ok bool) {
-	at := func(t *trial) float64 { return slacks(f.s, f.l, t.shot)[by] }
-	var lo, hi, third *trial // slack below 0; 0 and more; the next best
-	for _, t := range f.seen {
-		if s := at(t); s < 0 {
-			if lo == nil || s > at(lo) {
-				lo = t
-			}
-		} else if hi == nil || s < at(hi) {
-			hi = t
-		}
-	}
-	if hi == nil {
-		return 0, false
-	}
-	if lo == nil { // go on along the line through the two with the least slack
-		for _, t := range f.seen {
-			if t != hi && (third == nil || at(t) < at(third)) {
-				third = t
-			}
-		}
-		if third == nil || math.IsInf(at(hi), 0) || !((at(third)-at(hi))*(hi.shot.Mould-third.shot.Mould) > 0) {
-			return 0, false
-		}
-		return hi.shot.Mould + (hi.shot.Mould-third.shot.Mould)*at(hi)/(at(third)-at(hi)), true
-	}
-	for _, t := range f.seen {
-		if s := at(t); t != lo && t != hi && s > -20 && (third == nil || math.Abs(s) < math.Abs(at(third))) {
-			third = t
-		}
-	}
-	a, b := at(lo), at(hi)
-	line := hi.shot.Mould + (lo.shot.Mould-hi.shot.Mould)*b/(b-a)
-	if third == nil {
-		return line, true
-	}
-	c := at(third)
-	x := lo.shot.Mould*b*c/((a-b)*(a-c)) + hi.shot.Mould*a*c/((b-a)*(b-c)) + third.shot.Mould*a*b/((c-a)*(c-b))
-	if (x-hi.shot.Mould)*(x-lo.shot.Mould) < 0 {
-		return x, true
-	}
-	return line, true
 }
 
 // within returns x as a multiple of the step between lo and hi; lo where x is no

@@ -113,6 +113,32 @@ func TestProveOnFinerCells(t *testing.T) {
 	}
 }
 
+// Opened as soon as it is ready, a casting may take half as long again as in a
+// rested mould, or what was asked.
+func TestRestOfMouldThatIsOpenedWhenReady(t *testing.T) {
+	for _, ready := range []float64{0, 200} {
+		m := rod12.mould()
+		c := must(FindRest(bg, m, Setting{Pour: 275, Powder: 30, Close: 30}, threeWays, Limits{Ready: ready}, nil))
+		for _, c := range c {
+			most := ready
+			if ready == 0 {
+				most = 1.5 * c.Rested.Ready
+			}
+			x := c.Steady.Shot
+			if c.Why != Found || c.Rest == 0 || x.Ready > most || x.Ready < 0.9*most || x.Opened > 1.01*x.Ready {
+				t.Errorf("%s: rest %g, ready after %g of %g s, opened after %g", c.How.Name, c.Rest, x.Ready, most, x.Opened)
+			}
+		}
+		fine := rod12
+		fine.n = 10
+		g := fine.mould()
+		d := must(Prove(bg, g, g.Rested(), c[1], Setting{Pour: 275, Powder: 30, Close: 30}, Limits{Ready: ready}, nil))
+		if math.Abs(d.Rest-c[1].Rest) > 0.1*c[1].Rest+10 {
+			t.Errorf("%g s, proved %g s", c[1].Rest, d.Rest)
+		}
+	}
+}
+
 func TestWarmUp(t *testing.T) {
 	m := rod12.mould()
 	s := Setting{Pour: 275, Open: Opening{Wait: 240}, How: Opened, Rest: 600, Powder: 30, Close: 30, Shots: 20}
@@ -127,6 +153,13 @@ func TestWarmUp(t *testing.T) {
 		if alike != (i >= n) {
 			t.Errorf("shot %d: %g of %g, %g of %g", i+1, x.Solid, steady.Solid, x.OpenAt, steady.OpenAt)
 		}
+	}
+	c := Choice{How: Opened, Rest: 600, Steady: &Steady{Shot: steady}}
+	if k, ok, err := Warm(bg, m, m.Rested(), c, s, 0.03, nil); k != n || !ok || err != nil {
+		t.Errorf("%d shots until alike, then %d %v %v", n, k, ok, err)
+	}
+	if _, ok, err := Warm(bg, m, m.Rested(), Choice{}, s, 0.03, nil); ok || err != nil {
+		t.Error(ok, err)
 	}
 	if n, ok := WarmUp(res.Shots[:1], steady, 0.03); ok || n != 1 {
 		t.Error(n, ok)

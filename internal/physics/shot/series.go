@@ -276,8 +276,8 @@ func (r *Series) look() {
 	n.Opened, n.OpenAt, n.OpenMean, n.Liquid = a.Time, a.Hottest, s.Casting, s.Liquid
 	n.Solid, n.Cold, n.Last, n.Unfed = s.Solid, s.Cold, s.Last, s.Unfed
 	n.Peak, n.PeakAt, n.Over = s.Peak, s.PeakAt, s.Over
-	if n.Solid > 0 { // a tail of the table may leave liquid far under the knee
-		n.Ready = r.m.Fell()
+	if t := r.m.Fell(); n.Solid > 0 && t > 0 {
+		n.Ready = math.Max(t, n.Solid)
 	}
 }
 

@@ -1,6 +1,9 @@
 package shot
 
-import "math"
+import (
+	"context"
+	"math"
+)
 
 // WarmUp returns how many shots pass before castings are alike: from the next on
 // all times to solid and all opening temperatures (degC) lie within share of the
@@ -16,4 +19,28 @@ func WarmUp(shots []Shot, steady Shot, share float64) (n int, ok bool) {
 		n--
 	}
 	return n, n < len(shots)
+}
+
+// Warm plays the series of a choice from a state as of Slow until the castings are
+// alike within share, at most forty shots, and returns how many were not. The
+// setting's own How, Rest and Shots are not used.
+func Warm(ctx context.Context, m Mould, start []float32, c Choice, s Setting, share float64, watch Watch) (n int, ok bool, err error) {
+	if err := m.SetSlow(start); err != nil {
+		return 0, false, err
+	}
+	if c.Steady == nil {
+		return 0, false, nil
+	}
+	s.How, s.Rest = c.How, c.Rest
+	q := search{watch: watch}
+	for n = range mostShots {
+		x, err := q.play(ctx, m, s)
+		if err != nil {
+			return 0, false, err
+		}
+		if _, ok := WarmUp([]Shot{x}, c.Steady.Shot, share); ok {
+			return n, true, nil
+		}
+	}
+	return mostShots, false, nil
 }
