@@ -166,7 +166,10 @@ func deadEnd(s []section, low, widest, least float64, joins bool) (DeadEnd, bool
 				bore, at = q, k
 			}
 		}
-		if bore = s[at].fill(depth); bore > widest { // a slot or a ring: air and metal pass each other
+		if !slices.ContainsFunc(s[:last], func(q section) bool { return q.outer > 1 }) {
+			bore = s[at].fill(depth)
+		} // else a frame: metal comes down all its legs at once, and no end of a slot is left to the air
+		if bore > widest { // a slot or a ring: air and metal pass each other
 			continue
 		}
 		if bore < 0.9*best.Bore {
