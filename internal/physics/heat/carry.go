@@ -116,7 +116,8 @@ func (r *Run) Mould() []float32 {
 }
 
 // SetMould puts a state as of Mould in the place of what the empty mould holds.
-// The heat that this adds is booked as there from the start.
+// Clock and balance begin anew, so that what follows hangs on nothing but that
+// state and what is done to the mould.
 func (r *Run) SetMould(x []float32) error {
 	starts, n := r.rubberRows()
 	for i := range 6 {
@@ -131,7 +132,6 @@ func (r *Run) SetMould(x []float32) error {
 			return fault.New(fault.Input, "mould", "give temperatures in K over the air", "a temperature of the mould's state is not a number")
 		}
 	}
-	before := r.rubberHeat() + r.boardHeat()
 	g := r.grid
 	par.For(g.NY*g.NZ, 64, func(lo, hi int) {
 		for row := lo; row < hi; row++ {
@@ -153,7 +153,9 @@ func (r *Run) SetMould(x []float32) error {
 			q++
 		}
 	}
-	r.sum.Start += r.rubberHeat() + r.boardHeat() - before
+	r.Time, r.event, r.peaked, r.aside.since = 0, 0, 0, 0
+	r.long.event = -1
+	r.sum = Balance{Start: r.rubberHeat() + r.boardHeat()}
 	return nil
 }
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"math"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/fault"
@@ -113,12 +114,15 @@ func TestMouldHandedOn(t *testing.T) {
 	if math.Abs(ra-oa) > 1e-6 || ra < 26 || !math.IsNaN(none) {
 		t.Errorf("means %g %g %g", ra, oa, none)
 	}
-	do(t, r.Pour(275), o.Pour(275), r.Advance(bg, 50), o.Advance(bg, 50))
-	a, b := r.Mould(), o.Mould()
-	for i := range a {
-		if math.Abs(float64(a[i]-b[i])) > 1e-4 {
-			t.Fatalf("%g and %g", a[i], b[i])
-		}
+	// A run that has seen other shots goes on as a new one does.
+	do(t, r.SetMould(x))
+	for _, r := range []*Run{r, o} {
+		do(t, r.Pour(275), r.Advance(bg, 50), r.TakeOut(), r.Outside(25, true), r.Open(25), r.Advance(bg, 200))
+		r.Close()
+		do(t, r.Outside(0, false), r.Advance(bg, 50), r.Pour(275), r.Advance(bg, 50))
+	}
+	if !slices.Equal(r.Mould(), o.Mould()) || r.Energy() != o.Energy() || r.Time != o.Time {
+		t.Errorf("a used mould goes on otherwise than a new one: %+v, %+v", r.Energy(), o.Energy())
 	}
 	if _, m := r.Means(); math.Abs(m-r.Hottest()) > 20 || m > r.Hottest() {
 		t.Errorf("mean of the metal %g, hottest %g", m, r.Hottest())
