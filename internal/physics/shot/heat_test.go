@@ -2,9 +2,11 @@ package shot
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"os"
 	"reflect"
+	"runtime"
 	"testing"
 
 	"pourwright/internal/ground/fault"
@@ -239,6 +241,63 @@ func TestResumeInThreeDimensions(t *testing.T) {
 	}
 	if _, err := Resume(mouldOf(t, ball(5, vec.V3{X: 12, Y: 12, Z: 12}), vec.V3{X: 24, Y: 24, Z: 24}, 1), saved[0]); fault.KindOf(err) != fault.Input {
 		t.Error("the state of another mould was taken", err)
+	}
+}
+
+// A search that is stopped after any shot goes on with what it remembers, in new
+// moulds, and finds the same to the last bit, for the shots that are left.
+func TestSearchThatIsStoppedGoesOn(t *testing.T) {
+	mould := func(h float64) *Run {
+		return mouldOf(t, ball(7, vec.V3{X: 15, Y: 12.2, Z: 12.1}), vec.V3{X: 30, Y: 24, Z: 24}, h, inAir, parted, boards)
+	}
+	s := Setting{Pour: 275, Open: Opening{Wait: 120}, Powder: 30, Close: 30}
+	find := func(m *Memory, watch Watch) ([]Choice, error) {
+		return RestOf(bg, mould(2.5), mould(1.5), s, []How{Opened, Fanned}, Limits{Memory: m}, watch)
+	}
+	whole := must(find(nil, nil))
+	var all Memory
+	if again := must(find(&all, nil)); !reflect.DeepEqual(again, whole) {
+		t.Fatalf("a search that remembers finds other things:\n%+v\n%+v", again, whole)
+	}
+	if whole[0].Why != Found || whole[0].Rest == 0 || all.Shots() < 10 {
+		t.Fatalf("%+v, %d shots", whole, all.Shots())
+	}
+	stop := errors.New("stop")
+	for _, at := range []int{0, 1, all.Shots() / 2, all.Shots() - 1} {
+		var m Memory
+		if _, err := find(&m, func(p Progress) error {
+			if p.Search == at && p.Time > 0 {
+				return stop
+			}
+			return nil
+		}); err != stop || m.Shots() != at {
+			t.Fatal(err, m.Shots(), at)
+		}
+		r := must(Recall(must(m.Save())))
+		computed := map[int]bool{}
+		got := must(find(r, func(p Progress) error {
+			computed[p.Search] = true
+			return nil
+		}))
+		if !reflect.DeepEqual(got, whole) || len(computed) != all.Shots()-at || r.Shots() != all.Shots() {
+			t.Errorf("stopped after %d of %d shots and gone on for %d:\n%+v\n%+v", at, all.Shots(), len(computed), got, whole)
+		}
+	}
+	// Other arguments: what is remembered does not count from where they differ.
+	s.Open.Wait = 130
+	if got, anew := must(find(&all, nil)), must(find(nil, nil)); reflect.DeepEqual(got, whole) || !reflect.DeepEqual(got, anew) {
+		t.Errorf("%+v\n%+v", got, anew)
+	}
+	s.Open.Wait = 120
+	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(1))
+	if got := must(find(nil, nil)); !reflect.DeepEqual(got, whole) {
+		t.Errorf("on one core other things are found: %+v\n%+v", got, whole)
+	}
+	b := must(all.Save())
+	for _, bad := range [][]byte{nil, b[:len(b)-3], b[5:], append(b[:len(b)-1:len(b)-1], b[len(b)-1]^1)} {
+		if _, err := Recall(bad); fault.KindOf(err) != fault.Input {
+			t.Error(err)
+		}
 	}
 }
 

@@ -24,7 +24,8 @@ type Mould interface {
 
 	// Slow is what one shot hands on to the next: temperatures of rubber and boards,
 	// in a fixed order that is the same for moulds of one shape. SetSlow puts such a
-	// state in its place, in an empty mould.
+	// state in its place, in an empty mould, and begins clock and balance anew: what
+	// follows hangs on nothing that was before.
 	Slow() []float32
 	SetSlow([]float32) error
 	Rested() []float32 // the state of a mould that has rested for ever

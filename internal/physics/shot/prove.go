@@ -20,7 +20,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 	if err := rough.check(); err != nil {
 		return nil, err
 	}
-	q := &search{watch: watch}
+	q := newSearch(watch, l.Memory)
 	f := finder{ctx: ctx, m: fine, s: patient(s, rough), l: rough, search: q}
 	there, err := f.cold()
 	if err != nil {
@@ -84,7 +84,7 @@ const proofs = 7
 // right within a step and 5 %, the steady state within Limits.Within, 0.5 K where
 // that is 0.
 func Prove(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l Limits, watch Watch) (Choice, error) {
-	return proveRest(ctx, m, start, c, s, l, &search{watch: watch})
+	return proveRest(ctx, m, start, c, s, l, newSearch(watch, l.Memory))
 }
 
 func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Setting, l Limits, q *search) (Choice, error) {

@@ -273,9 +273,10 @@ func (m *radial) SetSlow(x []float32) error {
 	if len(x) != len(m.T) || m.Full {
 		return errors.New("another mould's state")
 	}
+	m.Poured, m.Carried, m.Lost, m.Start = 0, 0, 0, 0
 	for i, t := range x {
-		m.Start += (float64(t) - m.T[i]) * m.rhoc * m.vol[m.nm+i]
 		m.T[i] = float64(t)
+		m.Start += m.T[i] * m.rhoc * m.vol[m.nm+i]
 	}
 	return nil
 }

@@ -14,6 +14,8 @@ type Limits struct {
 	Longest float64 // s, longest rest to think of; 0 takes four hours
 	Step    float64 // s, rests are whole multiples of it; 0 takes 10
 	Within  float64 // K, of the steady states; 0 takes 0.2
+
+	Memory *Memory // shots of a search that was stopped, and those of this one; nil remembers nothing
 }
 
 func (l Limits) filled() Limits {
@@ -118,7 +120,7 @@ func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
 // On a grid of two to three times the cells a few seconds; Prove then tries the
 // rest on the full grid.
 func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, watch Watch) ([]Choice, error) {
-	return findRest(ctx, m, s, hows, l, &search{watch: watch})
+	return findRest(ctx, m, s, hows, l, newSearch(watch, l.Memory))
 }
 
 func findRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, q *search) ([]Choice, error) {
@@ -193,7 +195,6 @@ type finder struct {
 	search *search
 	tau    float64  // s, of the slowest mode without a rest
 	seen   []*trial // of this way: the mould that rested for ever, then the others
-	exact  bool     // every trial to Limits.Within
 	played int
 }
 

@@ -40,30 +40,7 @@ func Settle(ctx context.Context, m Mould, s Setting, within float64, watch Watch
 	if !(within > 0) {
 		return nil, fault.New(fault.Input, "series", "ask for an error above zero, 0.1 K say", "a steady state within %g K", within)
 	}
-	return settle(ctx, m, s, within, 0, nil, &search{watch: watch})
-}
-
-// search plays the single shots of a search and counts them.
-type search struct {
-	watch Watch
-	shots int
-}
-
-func (q *search) play(ctx context.Context, m Mould, s Setting) (Shot, error) {
-	s.Shots = 1
-	var watch Watch
-	if q.watch != nil {
-		watch = func(p Progress) error {
-			p.Search, p.Save = q.shots, nil
-			return q.watch(p)
-		}
-	}
-	r, err := Play(ctx, m, s, watch)
-	if err != nil {
-		return Shot{}, err
-	}
-	q.shots++
-	return r.Shots[0], nil
+	return settle(ctx, m, s, within, 0, nil, newSearch(watch, nil))
 }
 
 // settle is Settle with what is known beforehand: tau, s, of the slowest mode (0

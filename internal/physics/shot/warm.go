@@ -32,7 +32,7 @@ func Warm(ctx context.Context, m Mould, start []float32, c Choice, s Setting, sh
 		return 0, false, nil
 	}
 	s.How, s.Rest = c.How, c.Rest
-	q := search{watch: watch}
+	q := newSearch(watch, nil)
 	for n = range mostShots {
 		x, err := q.play(ctx, m, s)
 		if err != nil {
