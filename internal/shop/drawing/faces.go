@@ -244,7 +244,7 @@ func (in *Input) faceKeys(p *page, m faceMap, s *space, bed bool) {
 				p.print(label, 7.2, q.X, q.Y+3.2, middle, what)
 			}
 		case s.beside(p, label, 7.2, q.X, q.Y, r+1.8, name):
-		case r > 3.2:
+		case r > 2.4:
 			p.print(label, 7.2, q.X+0.5, q.Y-1.2, left, grouped(float64(i+1), 0))
 		}
 	}

@@ -254,20 +254,12 @@ func (c *card) refusal(f *flow) {
 	}
 	f.heading("What was measured", "")
 	m := c.in.Plan.Master
-	rows := [][]string{
-		{"Size", Length(m.Size[0]) + " × " + Length(m.Size[1]) + " × " + Length(m.Size[2]) + nb + "mm"},
-		{"Volume", Cubic(m.Volume)},
-		{"Locked by the best pull", Share(c.in.Plan.Split.LockedShare)},
-	}
+	t := Length(m.Size[0]) + " × " + Length(m.Size[1]) + " × " + Length(m.Size[2]) + nb + "mm, " + Cubic(m.Volume)
 	if m.Thinnest > 0 {
-		rows = append(rows, []string{"Thinnest place", Thin(m.Thinnest) + nb + "mm"})
+		t += ", thinnest place " + Thin(m.Thinnest) + nb + "mm"
 	}
-	f.table([]column{{head: "Of the master", wide: 70}, {head: "Value", wide: 50, right: true}}, rows)
+	f.text(sizeWords, t+". The best pull locks "+Share(c.in.Plan.Split.LockedShare)+" of the volume.")
 }
-
-// shownGuesses is how many guesses the front shows; those that would change the
-// verdict come first and are all shown.
-const shownGuesses = 5
 
 // The front tells the guesses that would change the verdict and as many others
 // as make frontGuesses together, tightGuesses beside a table of costs; the rest

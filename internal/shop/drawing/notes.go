@@ -155,7 +155,7 @@ func (in *Input) halfNotes(half int) *notes {
 			when = "only if short"
 		}
 		n.add(entry("vent "+grouped(float64(c.No), 0), []string{
-			strong(when) + ", " + Built(pathLength(c.Path)) + nb + "mm long,", cutWidth(c.Width) + ", " + Length(c.Depth) + nb + "mm deep",
+			strong(when) + ", " + Built(pathLength(c.Path)) + nb + "mm" + nb + "long,", cutWidth(c.Width) + ", " + Length(c.Depth) + nb + "mm" + nb + "deep",
 		}, true))
 	}
 	return n

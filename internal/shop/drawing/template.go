@@ -63,7 +63,7 @@ type item struct {
 // at the right.
 const (
 	titleHigh = 11
-	barHigh   = 14
+	barHigh   = 16
 	barWide   = 22
 	between   = 6 // mm between two drawings
 )
@@ -143,7 +143,7 @@ func (t *tray) beside(i *item, n *notes) {
 			}
 		}
 	}
-	// two columns below
+	// two columns below, three where two do not hold it
 	w := (t.wide() - between) / 2
 	room := t.high()
 	if t.s != nil && i.h <= t.high() {
@@ -152,7 +152,12 @@ func (t *tray) beside(i *item, n *notes) {
 		}
 	}
 	l := n.items(w, room)
-	if !n.needed && (i.h > t.high() || i.w > t.wide() || len(l) > 2 || l[0].h > bottom-t.y-t.row-between) {
+	if w3 := (t.wide() - 2*between) / 3; len(l) > 2 && w3 >= notesLeast {
+		if m := n.items(w3, room); len(m) <= 3 {
+			l = m
+		}
+	}
+	if !n.needed && (i.h > t.high() || i.w > t.wide() || len(l) > 3 || l[0].h > bottom-t.y-t.row-between) {
 		return // the same stands on the sheet before
 	}
 	t.putAll(l)

@@ -28,6 +28,9 @@ func TestTilesLoseNoWords(t *testing.T) {
 		}
 		for _, make := range items {
 			i := make()
+			for x := 20.0; x < i.w-60; x += 7 {
+				i.print(label, 8, x, 3+10*x/i.w, left, fmt.Sprintf("words at %.0f mm, longer than the overlap", x))
+			}
 			tr := &tray{c: c}
 			tr.begin("Test", "", "")
 			from := len(c.pages)
