@@ -154,7 +154,7 @@ type Gate struct {
 // Block overrules margins and cavities.
 type Block struct {
 	Margin   *float64 `json:"margin,omitempty" min:"3" max:"200" jsonschema:"Rubber round the castings on every side, mm"`
-	Cavities *int     `json:"cavities,omitempty" min:"1" max:"64" jsonschema:"Castings in one mould"`
+	Cavities *int     `json:"cavities,omitempty" min:"1" max:"24" jsonschema:"Castings in one mould"`
 }
 
 // Insert is a loose part laid in the parting.

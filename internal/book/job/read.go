@@ -1,6 +1,7 @@
 package job
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -42,6 +43,7 @@ func Parse(file string, data []byte) (*Job, error) {
 	if len(data) > MaxSize {
 		return nil, fault.New(fault.Input, file, "name the job file, not the mesh", "this file is over 256 KiB, too long for a job")
 	}
+	data = bytes.TrimPrefix(data, []byte("\ufeff")) // as some editors write it
 	if len(strings.TrimSpace(string(data))) == 0 {
 		return nil, fault.New(fault.Input, file, "write [master] mesh, [rubber] kind, [alloy] kind, [order] castings and use", "this job file is empty")
 	}
@@ -95,6 +97,9 @@ func (d *decoder) check(j *Job) {
 	}
 	d.direction("split.pull", j.Split.Pull)
 	d.direction("stand.up", j.Stand.Up)
+	if p, u := j.Split.Pull, j.Stand.Up; p != nil && u != nil && along(*p, *u) {
+		d.fail("stand.up", "give a direction across [split] pull", "stand.up lies along split.pull: the block stands on its edge when poured")
+	}
 	for i := range j.Insert {
 		d.direction(fmt.Sprintf("insert[%d].direction", i), &j.Insert[i].Direction)
 	}
@@ -105,6 +110,15 @@ func (d *decoder) check(j *Job) {
 		d.fail("bench", "give both or none", "bench.lid_span and bench.lid_thickness belong together")
 	}
 	d.materials(j)
+}
+
+// along reports whether two directions lie within half a degree of one line.
+func along(a, b P3) bool {
+	dot, aa, bb := 0.0, 0.0, 0.0
+	for k := range 3 {
+		dot, aa, bb = dot+a[k]*b[k], aa+a[k]*a[k], bb+b[k]*b[k]
+	}
+	return dot*dot >= 0.99992*aa*bb
 }
 
 // direction refuses a vector without a direction.

@@ -17,6 +17,7 @@ import (
 	"regexp"
 	"strings"
 	"syscall"
+	"unicode/utf8"
 
 	"github.com/alecthomas/kong"
 
@@ -71,7 +72,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 	if len(args) == 0 {
 		args = []string{"--help"}
 	}
-	k, err := p.Parse(joined(args))
+	k, err := p.Parse(kept(joined(args)))
 	if err != nil {
 		return report(stderr, fault.New(fault.Usage, "", "pourwright --help lists verbs and flags", "%s", strings.TrimSpace(err.Error())))
 	}
@@ -93,6 +94,41 @@ func joined(args []string) []string {
 		r = append(r, a)
 	}
 	return r
+}
+
+// The parser of the command line takes text, a file name is bytes: what is not
+// UTF-8 in an argument is carried through it as the rune rawByte + the byte, in
+// a private part of Unicode, and given back by file.
+const rawByte = 0xf1700
+
+func kept(args []string) []string {
+	out := make([]string, len(args))
+	for i, a := range args {
+		var b strings.Builder
+		for len(a) > 0 {
+			r, n := utf8.DecodeRuneInString(a)
+			if r == utf8.RuneError && n == 1 {
+				r = rawByte + rune(a[0])
+			}
+			b.WriteRune(r)
+			a = a[n:]
+		}
+		out[i] = b.String()
+	}
+	return out
+}
+
+// file returns a file name as it was given on the command line.
+func file(s string) string {
+	var b strings.Builder
+	for _, r := range s {
+		if r >= rawByte && r < rawByte+256 {
+			b.WriteByte(byte(r - rawByte))
+		} else {
+			b.WriteRune(r)
+		}
+	}
+	return b.String()
 }
 
 // report prints an error and its next step and returns the exit code.

@@ -59,7 +59,7 @@ func TestWrongCallsAndBadInput(t *testing.T) {
 		return p
 	}
 	write("other/letter.txt", "dear")
-	open := write("open.obj", "v 0 0 0\nv 9 0 0\nv 0 9 0\nf 1 2 3\n")
+	open := write("open.obj", "v 0 0 0\nv 9 0 0\nv 0 9 0\nv 0 0 9\nf 1 2 3\nf 1 2 4\n")
 	good := write("good.toml", fivekeys)
 	for _, c := range []struct {
 		args string

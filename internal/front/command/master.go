@@ -23,7 +23,10 @@ type master struct {
 
 // Run inspects a master.
 func (v master) Run(c *call) error {
-	o := sequence.Look{Source: sequence.Source{Path: v.File, Unit: v.Unit, From: "flag", Body: v.Body}}
+	o := sequence.Look{Source: sequence.Source{Path: file(v.File), Unit: v.Unit, From: "flag", Body: v.Body}}
+	if v.File == "" {
+		return fault.New(fault.Usage, "", "name the mesh file", "the name of the mesh file is empty")
+	}
 	var err error
 	if o.Pull, err = parseDirection("--pull", v.Pull); err != nil {
 		return err

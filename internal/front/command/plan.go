@@ -20,13 +20,17 @@ type planVerb struct {
 
 // Run plans a job.
 func (v planVerb) Run(c *call) error {
-	j, err := job.Load(v.Job)
+	if v.Job == "" {
+		return fault.New(fault.Usage, "", "name the job file", "the name of the job file is empty")
+	}
+	name := file(v.Job)
+	j, err := job.Load(name)
 	if err != nil {
 		return err
 	}
-	out := v.Out
+	out := file(v.Out)
 	if out == "" {
-		base := filepath.Base(v.Job)
+		base := filepath.Base(name)
 		out = strings.TrimSuffix(base, filepath.Ext(base)) + "-plan"
 	}
 	return makePlan(c, j, sequence.Setting{Version: Version}, out, v.JSON)
@@ -43,7 +47,7 @@ func (v demo) Run(c *call) error {
 	if err != nil {
 		return err
 	}
-	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data}, v.Out, v.JSON)
+	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data}, file(v.Out), v.JSON)
 }
 
 func makePlan(c *call, j *job.Job, s sequence.Setting, out string, asJSON bool) error {

@@ -47,7 +47,7 @@ func readOBJ(data []byte, b *builder) error {
 					far, farLine = n, s.line
 				}
 				if n > maxTriangles*3 {
-					return b.fail(at(b.name, s.line), "export it again", "a face names corner %d", n)
+					return b.fail(at(b.name, s.line), "export it again", "a face names corner %d, more than the file can hold", n)
 				}
 				poly = append(poly, int32(n-1))
 			}

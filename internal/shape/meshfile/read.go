@@ -217,6 +217,8 @@ func formatOf(data []byte, name string) (format, error) {
 		return no(saveAs, "this is a GLB file: it cannot be read yet")
 	case bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("7z\xbc\xaf")):
 		return no("unpack it first", "this is a compressed file, not a mesh")
+	case foreign(data) != "":
+		return no("name the mesh file itself; a picture or a document is no master", "this is %s, not a mesh", foreign(data))
 	case starts("<!doctype html") || starts("<html") || starts("<head") || starts("<body"):
 		return no("download or copy the mesh file itself again", "this is a web page, not a mesh")
 	case starts("<"):
@@ -246,6 +248,19 @@ func formatOf(data []byte, name string) (format, error) {
 		return no("export or copy it again", `the file does not begin with "ply"`)
 	}
 	return no("check that it is the mesh file, and save it as STL, OBJ or PLY", "this is no mesh of a format that can be read")
+}
+
+// foreign names a file of another kind by its first bytes, "" for all others.
+func foreign(data []byte) string {
+	for _, f := range []struct{ magic, what string }{
+		{"\x89PNG\r\n\x1a\n", "a PNG picture"}, {"\xff\xd8\xff", "a JPEG picture"}, {"GIF8", "a GIF picture"}, {"%PDF-", "a PDF document"},
+		{"RIFF", "a sound, picture or film file"}, {"ISO-10303-21", "a STEP file, surfaces and no triangles"}, {"\x7fELF", "a program"}, {"SQLite format 3\x00", "a database"},
+	} {
+		if bytes.HasPrefix(data, []byte(f.magic)) {
+			return f.what
+		}
+	}
+	return ""
 }
 
 // notText reports whether the first bytes hold any that no text holds.

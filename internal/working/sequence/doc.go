@@ -36,8 +36,37 @@ func newClock(ctx context.Context, tell Progress) *clock {
 	return &clock{ctx: ctx, tell: tell, timing: map[string]float64{}}
 }
 
-// run does one stage, unless the work was interrupted.
+// run does one stage, unless the work was interrupted. An interruption does not
+// wait for the stage: it is left to itself, and nothing of it is used.
 func (c *clock) run(stage string, f func() error) error {
+	return c.whole(stage, func() error {
+		type end struct {
+			err   error
+			fault any // a panic
+		}
+		done := make(chan end, 1)
+		go func() {
+			var e end
+			defer func() {
+				e.fault = recover()
+				done <- e
+			}()
+			e.err = f()
+		}()
+		select {
+		case e := <-done:
+			if e.fault != nil {
+				panic(e.fault)
+			}
+			return e.err
+		case <-c.ctx.Done():
+			return c.stopped()
+		}
+	})
+}
+
+// whole does one stage that is not left half-way, as that of writing.
+func (c *clock) whole(stage string, f func() error) error {
 	if err := c.stopped(); err != nil {
 		return err
 	}

@@ -13,7 +13,7 @@ func (t *trace) figure() error {
 	t.plan = &plan.Plan{
 		Schema: plan.Schema, Verdict: plan.Care,
 		Master: t.master.Said, Split: saidSplit(t.master, t.split), Stand: saidStand(t.master, t.stand),
-		Order: plan.Order{Castings: t.job.Order.Castings},
+		Order:   plan.Order{Castings: t.job.Order.Castings},
 		Guessed: []plan.Guess{}, Figures: []plan.Figure{}, Findings: []plan.Finding{}, Tried: []plan.Trial{},
 	}
 	t.strains()

@@ -3,6 +3,7 @@ package sequence
 import (
 	"bytes"
 	"context"
+	"math"
 
 	"pourwright/internal/book/job"
 	"pourwright/internal/book/plan"
@@ -160,16 +161,28 @@ func margin(j *job.Job) float64 {
 }
 
 func (t *trace) findStand() error {
+	if err := t.pointed(); err != nil {
+		return err
+	}
 	a := &t.job.AlloyRow
 	o := standing{bore: pockets.CriticalBore(a.SurfaceTension.X, a.DensityLiquid.X), show: points(t.job.Master.Show), hide: points(t.job.Master.Hide)}
 	if p := t.job.Stand.Up; p != nil {
 		d := vec.FromArray(*p).Unit()
+		if math.Abs(d.Dot(t.split.Pull)) > alongPull {
+			z := t.split.Pull
+			return fault.New(fault.Input, t.job.File, "give a direction across it, or fix [split] pull as well",
+				"stand.up lies along the pull %.3f, %.3f, %.3f; the block stands on its edge when poured", z.X+0, z.Y+0, z.Z+0)
+		}
 		o.up = &d
 	}
 	var err error
 	t.stand, err = stand(t.master, t.split, o)
 	return err
 }
+
+// alongPull is the cosine from which a way up counts as along the pull, half a
+// degree.
+const alongPull = 0.99996
 
 func points(p []job.P3) []vec.V3 {
 	var r []vec.V3

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"path/filepath"
+	"strings"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/fault"
@@ -80,6 +81,9 @@ func check(r raw) (*Master, error) {
 	said.File, said.SHA256 = filepath.Base(r.source.Path), r.facts.SHA256
 	said.Read = plan.Read{Triangles: r.facts.Triangles, Shells: t.Shells, Watertight: t.Watertight, Genus: t.Genus, Volume: m.Mesh.Volume()}
 	said.Repairs = []plan.Repair{}
+	if err := flat(r.source.Path, m.Mesh); err != nil {
+		return nil, err
+	}
 	if !t.Watertight {
 		return nil, open(r.source.Path, t)
 	}
@@ -135,6 +139,18 @@ func (m *Master) scale(r raw) error {
 	return nil
 }
 
+// flat refuses a surface without a thickness.
+func flat(path string, m *mesh.Mesh) error {
+	s := m.Box().Size()
+	for k, x := range [3]float64{s.X, s.Y, s.Z} {
+		if x == 0 {
+			return fault.New(fault.Input, path, "give the master a thickness in the program that made it; a drawing or a single face is no body",
+				"the mesh is flat: it has no thickness along %c", 'x'+rune(k))
+		}
+	}
+	return nil
+}
+
 // open says why a surface has no inside.
 func open(path string, t *mesh.Topology) error {
 	what := ""
@@ -142,6 +158,9 @@ func open(path string, t *mesh.Topology) error {
 		if n > 0 {
 			if what != "" {
 				what += ", "
+			}
+			if n == 1 {
+				s = strings.Replace(s, "edges", "edge", 1)
 			}
 			what += fmt.Sprintf("%d %s", n, s)
 		}

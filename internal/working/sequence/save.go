@@ -35,6 +35,11 @@ func Fits(dir string) error {
 	return err
 }
 
+// asidePrefix begins the name of the hidden folder in which a plan is written
+// before it takes its place; one that a killed run left behind is no reason to
+// leave a folder alone.
+const asidePrefix = ".pourwright-"
+
 // look returns whether dir is there.
 func look(dir string) (there bool, err error) {
 	st, err := os.Lstat(dir)
@@ -56,6 +61,7 @@ func look(dir string) (there bool, err error) {
 	if err != nil {
 		return true, folderFault(dir, err)
 	}
+	list = slices.DeleteFunc(list, func(e fs.DirEntry) bool { return e.IsDir() && strings.HasPrefix(e.Name(), asidePrefix) })
 	if len(list) == 0 {
 		return true, nil
 	}
@@ -96,7 +102,7 @@ func folderFault(dir string, err error) error {
 // dir before is still there and nothing else is.
 func Save(ctx context.Context, r *Result, dir string) error {
 	dir = filepath.Clean(dir)
-	return r.clock.run("write", func() error {
+	return r.clock.whole("write", func() error {
 		there, err := look(dir)
 		if err != nil {
 			return err
@@ -144,7 +150,11 @@ func makeParents(dir string) ([]string, error) {
 
 // put writes the files aside and moves them into place.
 func put(ctx context.Context, r *Result, dir string, there bool) error {
-	aside, err := os.MkdirTemp(filepath.Dir(dir), ".pourwright-")
+	beside := filepath.Dir(dir)
+	if there && !sameDevice(beside, dir) { // a mount: nothing can be moved into it from beside it
+		beside = dir
+	}
+	aside, err := os.MkdirTemp(beside, asidePrefix)
 	if err != nil {
 		return folderFault(dir, err)
 	}
