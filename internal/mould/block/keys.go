@@ -13,6 +13,9 @@ const (
 	keyClear = 5.0  // mm from cavity, channels and edge
 	keyPitch = 40.0 // mm, more keys are set where the next is farther
 	keyRise  = 0.3  // of the diameter, that the parting surface may rise over a key's foot
+
+	steepRise = 0.7 // the same where no ground is that level
+
 	keyTurn  = 65.0 // mm3 in the way of a half that is turned; 50 are asked
 	mostKeys = 24
 )
@@ -41,9 +44,9 @@ func (k *work) spots(b vec.Box, d float64, flat func(x, y, r float64) bool) []ve
 	return list
 }
 
-// flatness tells whether the parting surface is flat enough for a key's foot
-// and leaves it rubber behind; work frame.
-func (k *work) flatness() func(x, y, r float64) bool {
+// flatness tells whether the parting surface rises by no more than rise of the
+// diameter over a key's foot and leaves it rubber behind; work frame.
+func (k *work) flatness(rise float64) func(x, y, r float64) bool {
 	c := k.block.Centre()
 	s := k.l.Surface
 	return func(x, y, r float64) bool {
@@ -57,7 +60,7 @@ func (k *work) flatness() func(x, y, r float64) bool {
 				lo, hi = math.Min(lo, v), math.Max(hi, v)
 			}
 		}
-		return hi-lo <= 2*r*keyRise && k.block.Size().Z/2-math.Abs(z) >= keyDepth+4
+		return hi-lo <= 2*r*rise && k.block.Size().Z/2-math.Abs(z) >= keyDepth+4
 	}
 }
 
@@ -70,15 +73,16 @@ func (k *work) flatness() func(x, y, r float64) bool {
 // a flat parting two keys of more than 65 mm3, one on each side, are enough for
 // all three turns. On one that rises and falls more are set where they help.
 //
-// Before the parting surface is known (flat nil) only the room is tried.
-func (k *work) pickKeys(b vec.Box, flat func(x, y, r float64) bool) []Key {
+// Before the parting surface over b is known (settled false) only the room is
+// tried, and the ground as it was where flat is not nil.
+func (k *work) pickKeys(b vec.Box, flat func(x, y, r float64) bool, settled bool) []Key {
 	for _, d := range []float64{10, 8, 6} {
 		spots := k.spots(b, d, flat)
 		keys := k.tryKeys(b, d, spots)
 		if len(keys) < 3 {
 			continue
 		}
-		if flat == nil {
+		if !settled {
 			return keys
 		}
 		if keys = k.holding(keys, d, spots); keys != nil {

@@ -78,30 +78,39 @@ func (k *work) enclose() error {
 	if s := list[0].box.Size(); !s.Finite() || s.X <= 0 {
 		return fault.New(fault.Input, "", "check the unit of the mesh", "the block has no size")
 	}
-	// The parting surface is solved for at most three blocks; where the keys do
-	// not fit any of them, the smallest block is kept without keys.
-	solved, kept := 0, -1
-	for i, c := range list {
-		t := plan.Trial{What: "block with " + c.name(), Result: "no room for keys that hold the halves one way only", Score: plan.Ptr(volumeOf(c.box))}
-		if solved < 3 && k.pickKeys(c.box, nil) != nil && (solved == 0 || k.pickKeys(c.box, k.flatness()) != nil) {
-			solved++
-			k.settle(c)
-			if l := k.pickKeys(c.box, k.flatness()); l != nil {
-				k.l.Keys, kept = l, i
-				t.Result, t.Kept = fmt.Sprintf("%.0f cm3, %d keys", volumeOf(c.box)/1e3, len(l)), true
-			}
-		}
-		k.l.Tried = append(k.l.Tried, t)
-		if t.Kept {
-			break
-		}
+	// Keys ask for level ground; where there is none they are set on a slope.
+	kept, tried := k.fit(list, keyRise)
+	if kept < 0 {
+		kept, tried = k.fit(list, steepRise)
 	}
+	k.l.Tried = append(k.l.Tried, tried...)
 	if kept < 0 {
 		kept = 0
 		k.settle(list[0])
 	}
 	k.report(list[kept], castings)
 	return nil
+}
+
+// fit lays everything into the smallest block in which keys fit whose ground
+// rises by no more than rise of their diameter, and sets them. The parting
+// surface is solved for at most three blocks; kept is -1 where keys fit none.
+func (k *work) fit(list []choice, rise float64) (kept int, tried []plan.Trial) {
+	solved := 0
+	for i, c := range list {
+		t := plan.Trial{What: "block with " + c.name(), Result: "no room for keys that hold the halves one way only", Score: plan.Ptr(volumeOf(c.box))}
+		if solved < 3 && k.pickKeys(c.box, nil, false) != nil && (solved == 0 || k.pickKeys(c.box, k.flatness(rise), false) != nil) {
+			solved++
+			k.settle(c)
+			if l := k.pickKeys(c.box, k.flatness(rise), true); l != nil {
+				k.l.Keys = l
+				t.Result, t.Kept = fmt.Sprintf("%.0f cm3, %d keys", volumeOf(c.box)/1e3, len(l)), true
+				return i, append(tried, t)
+			}
+		}
+		tried = append(tried, t)
+	}
+	return -1, tried
 }
 
 // report writes margins, rules and key findings for the block that was kept.
