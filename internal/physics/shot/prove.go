@@ -21,7 +21,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 		return nil, err
 	}
 	q := newSearch(watch, l.Memory)
-	f := finder{ctx: ctx, m: fine, s: patient(s, rough), l: rough, search: q}
+	f := newFinder(ctx, fine, s, rough, q)
 	there, err := f.cold()
 	if err != nil {
 		return nil, err
@@ -99,7 +99,7 @@ func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Settin
 	if err := l.check(); err != nil {
 		return Choice{}, err
 	}
-	f := finder{ctx: ctx, m: m, s: patient(s, l), l: l, search: q}
+	f := newFinder(ctx, m, s, l, q)
 	if c.Steady != nil {
 		f.tau = c.Steady.Tau
 	}

@@ -131,7 +131,7 @@ func findRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, q *
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	f := finder{ctx: ctx, m: m, s: patient(s, l), l: l, search: q}
+	f := newFinder(ctx, m, s, l, q)
 	cold, err := f.cold()
 	if err != nil {
 		return nil, err
@@ -178,12 +178,23 @@ func never(how How, cold *trial) Choice {
 // nothing else is asked.
 const later = 1.5
 
-// patient leaves castings in for three times what they are asked to take.
-func patient(s Setting, l Limits) Setting {
-	if asked := math.Max(l.Ready, s.Open.Wait); asked > 0 {
-		s.Open.Longest = math.Max(s.Open.longest(), 3*asked)
+// newFinder makes a finder, which asks castings to be ready when limits and opening
+// say, and leaves them in for three times as long.
+func newFinder(ctx context.Context, m Mould, s Setting, l Limits, q *search) finder {
+	f := finder{ctx: ctx, m: m, s: s, l: l, search: q}
+	for _, asked := range []float64{s.Open.Wait, s.Open.Longest} {
+		if f.l.Ready == 0 {
+			f.l.Ready = asked
+		}
 	}
-	return s
+	f.patient()
+	return f
+}
+
+func (f *finder) patient() {
+	if f.l.Ready > 0 {
+		f.s.Open.Longest = math.Max(f.s.Open.longest(), 3*f.l.Ready)
+	}
 }
 
 // finder carries what a search needs.
@@ -221,9 +232,9 @@ func (f *finder) cold() (*trial, error) {
 
 // asked sets what castings are asked to take where nothing was said.
 func (f *finder) asked(cold *trial) {
-	if f.l.Ready == 0 && f.s.Open.Wait == 0 && f.s.Open.Longest == 0 && cold.shot.Ready > 0 {
+	if f.l.Ready == 0 && cold.shot.Ready > 0 {
 		f.l.Ready = later * cold.shot.Ready
-		f.s = patient(f.s, f.l)
+		f.patient()
 		cold.slack, cold.by = Slack(f.s, f.l, cold.shot)
 	}
 }

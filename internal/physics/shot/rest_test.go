@@ -116,9 +116,18 @@ func TestProveOnFinerCells(t *testing.T) {
 // Opened as soon as it is ready, a casting may take half as long again as in a
 // rested mould, or what was asked.
 func TestRestOfMouldThatIsOpenedWhenReady(t *testing.T) {
-	for _, ready := range []float64{0, 200} {
+	for _, ready := range []float64{0, 200, -200} {
 		m := rod12.mould()
-		c := must(FindRest(bg, m, Setting{Pour: 275, Powder: 30, Close: 30}, threeWays, Limits{Ready: ready}, nil))
+		s := Setting{Pour: 275, Powder: 30, Close: 30}
+		if ready < 0 { // said as the longest wait
+			ready = -ready
+			s.Open.Longest = ready
+		}
+		l := Limits{Ready: ready}
+		if s.Open.Longest > 0 {
+			l.Ready = 0
+		}
+		c := must(FindRest(bg, m, s, threeWays, l, nil))
 		for _, c := range c {
 			most := ready
 			if ready == 0 {
@@ -132,7 +141,7 @@ func TestRestOfMouldThatIsOpenedWhenReady(t *testing.T) {
 		fine := rod12
 		fine.n = 10
 		g := fine.mould()
-		d := must(Prove(bg, g, g.Rested(), c[1], Setting{Pour: 275, Powder: 30, Close: 30}, Limits{Ready: ready}, nil))
+		d := must(Prove(bg, g, g.Rested(), c[1], s, l, nil))
 		if math.Abs(d.Rest-c[1].Rest) > 0.1*c[1].Rest+10 {
 			t.Errorf("%g s, proved %g s", c[1].Rest, d.Rest)
 		}
