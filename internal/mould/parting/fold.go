@@ -11,7 +11,7 @@ const (
 	foldReach  = 3 // nodes round the shadow's edge that follow it
 	dots       = 8 // samples per node and direction there
 	dotsOf     = dots * dots
-	foldStiff  = 0.02 // mm at 60 mm, of the membrane that follows
+	foldStiff  = 0.02 // of the membrane that follows; a number, as both terms are areas
 	foldLeast  = 0.2  // mm at 60 mm: distances below it weigh alike
 	foldRounds = 6    // of weights
 	foldSweeps = 15
@@ -233,7 +233,7 @@ func (b *band) relax() {
 	b.nlo, b.nhi = make([]float64, len(b.nodes)), make([]float64, len(b.nodes))
 	z, nx := b.f.s.Z, b.f.s.NX
 	const omega = 1.6
-	pull := omega / (4 * foldStiff * b.f.scale)
+	pull := omega / (4 * foldStiff)
 	for range foldRounds {
 		b.aim()
 		for range foldSweeps {

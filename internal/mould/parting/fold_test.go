@@ -76,3 +76,18 @@ func TestSettle(t *testing.T) {
 		}
 	}
 }
+
+// TestFollowScales: a body ten times as large gets the same surface, ten times
+// as large.
+func TestFollowScales(t *testing.T) {
+	r := Rect{-30, -30, 30, 30}
+	b := wavyBall(1.5, 3)
+	s := Solve([]Body{b}, r, Setting{})
+	large := Body{Mesh: moved(b.Mesh, func(p vec.V3) vec.V3 { return p.Mul(10) })}
+	l := Solve([]Body{large}, Rect{10 * r.X0, 10 * r.Y0, 10 * r.X1, 10 * r.Y1}, Setting{})
+	for q := range s.Z {
+		if d := math.Abs(l.Z[q]/10 - s.Z[q]); d > 0.02 {
+			t.Fatalf("node %d stands at %g, a tenth of the large one's at %g", q, s.Z[q], l.Z[q]/10)
+		}
+	}
+}
