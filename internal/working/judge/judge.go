@@ -66,6 +66,7 @@ func Judge(f Facts) Verdict {
 	all = append(all, surface(&f)...)
 	all = append(all, sections(&f)...)
 	all = append(all, undercuts(&f)...)
+	all = append(all, pieces(&f)...)
 	all = append(all, seam(&f)...)
 	all = append(all, calipers(&f)...)
 	if !f.Computed && !slices.ContainsFunc(all, func(x plan.Finding) bool { return x.Code == "not-computed" }) {

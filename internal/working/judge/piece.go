@@ -161,6 +161,24 @@ func undercuts(f *Facts) []plan.Finding {
 	return out
 }
 
+// oblique is the cosine to the nearest axis of the file under which a pull
+// counts as oblique, 15 degrees; own figure.
+const oblique = 0.966
+
+// pieces says how such a piece is moulded in the trade where no two halves free
+// it and the least bad pull runs askew: that split is nothing to build from.
+func pieces(f *Facts) []plan.Finding {
+	p := f.Split.Pull
+	near := max(math.Abs(p[0]), math.Abs(p[1]), math.Abs(p[2]))
+	barred := slices.ContainsFunc(f.Findings, func(x plan.Finding) bool { return x.Code == "needs-piece" && x.Severity == plan.Must })
+	if !barred || near >= oblique || f.Job.Split.Pull != nil {
+		return nil
+	}
+	return []plan.Finding{find("needs-piece", plan.Note, nil, nil,
+		fmt.Sprintf("The best pull of two halves runs askew (%.2f, %.2f, %.2f) and still does not free the piece: do not build that split.", p[0]+0, p[1]+0, p[2]+0),
+		"Part it in three, a cap for the face and two sides along its axis, or pour one piece of softer rubber round it and slit it down one hidden side.")}
+}
+
 // cubic writes a volume for a sentence.
 func cubic(v float64) string {
 	if v < 100 {
