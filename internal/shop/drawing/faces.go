@@ -300,6 +300,7 @@ func (in *Input) faceNames(p *page, m faceMap, s *space, column bool) []tag {
 	for i, c := range cuts {
 		lines[i] = m.path(c.Path)
 	}
+	s.avoid = s.within(m.loops(v.piece[m.half])) // a vent's name does not stand in the piece
 	for i, c := range cuts {
 		t := "vent " + grouped(float64(c.No), 0)
 		q := apart(lines, i)
@@ -308,6 +309,7 @@ func (in *Input) faceNames(p *page, m faceMap, s *space, column bool) []tag {
 			name(label, 8, 1.5, q, t)
 		}
 	}
+	s.avoid = nil
 	if in.plain(m.half) {
 		return outside
 	}

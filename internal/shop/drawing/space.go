@@ -13,6 +13,7 @@ type space struct {
 	nx, ny int
 	used   []bool
 	words  []bool // of them, those under words
+	avoid  []bool // squares that the names being placed keep off, nil for none
 }
 
 func newSpace(x, y, w, h float64) *space {
@@ -75,12 +76,19 @@ func (s *space) free(x, y, w, h float64) bool {
 	}
 	for j := j0; j <= j1; j++ {
 		for i := i0; i <= i1; i++ {
-			if s.used[j*s.nx+i] {
+			if k := j*s.nx + i; s.used[k] || (s.avoid != nil && s.avoid[k]) {
 				return false
 			}
 		}
 	}
 	return true
+}
+
+// within returns the squares inside some loops.
+func (s *space) within(loops [][]vec.V2) []bool {
+	t := &space{x0: s.x0, y0: s.y0, nx: s.nx, ny: s.ny, used: make([]bool, s.nx*s.ny)}
+	t.channels(loops, nil)
+	return t.used
 }
 
 func (s *space) take(x, y, w, h float64) {
