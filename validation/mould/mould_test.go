@@ -222,41 +222,6 @@ func (f *finished) checkBoxes(t *testing.T) {
 	}
 }
 
-// checkReach: what each half touches of the master it reaches along its pull,
-// but for the listed undercuts.
-func (f *finished) checkReach(t *testing.T) {
-	tree := bvh.Build(f.master)
-	const h = 0.37
-	m := f.spans(f.master, h)
-	gap := f.gaps(m)
-	for k, half := range []*mesh.Mesh{f.half1, f.half2} {
-		up := vec.V3{Z: 1 - 2*float64(k)}
-		all, blind := 0.0, 0.0
-		for i := range half.F {
-			a, b, c := half.Tri(i)
-			p := a.Add(b).Add(c).Mul(1.0 / 3)
-			n := b.Sub(a).Cross(c.Sub(a))
-			if _, _, d := tree.Closest(p, 0.01); d > 0.005 {
-				continue
-			}
-			w := math.Abs(n.Z) / 2 // the area as the pull sees it: upright walls slide
-			all += w
-			if n.Z*up.Z < 0 { // the half's normal looks into the master, so it leaves freely where that is against the pull
-				continue
-			}
-			x, y := int((p.X-m.X0)/h+0.5), int((p.Y-m.Y0)/h+0.5)
-			if x < 0 || y < 0 || x >= m.NX || y >= m.NY || gap[y*m.NX+x] {
-				continue
-			}
-			blind += w
-		}
-		t.Logf("half %d: %.2f %% of its face of the master, as the pull sees it, looks away", k+1, 100*blind/all)
-		if blind > 1.2e-2*all { // the study of the scheme reached 0.8 % of both halves together; the worst here is 1.1 %
-			t.Errorf("half %d: %.2f %% of its face of the master looks away from its pull", k+1, 100*blind/all)
-		}
-	}
-}
-
 func (f *finished) check(t *testing.T, m *mesh.Mesh) {
 	p := f.plan
 	if p.Verdict == plan.No {
