@@ -25,7 +25,7 @@ func (g *gap) volume() float64 { return (g.hi - g.lo) * g.h * g.h }
 type hollow struct {
 	gaps     []gap
 	volume   float64
-	mean     float64 // height of its centre of volume
+	level    float64 // half of its volume has its gaps' middles lower
 	enclosed bool    // no way out over its columns
 	mouths   int     // separate stretches of its outline that open to the outside
 }
@@ -61,17 +61,33 @@ func hollows(l *lattice) []hollow {
 		}
 		h := &r[at[k]]
 		h.gaps = append(h.gaps, g[i])
-		w := g[i].volume()
-		h.volume += w
-		h.mean += w * (g[i].lo + g[i].hi) / 2
-	}
-	for i := range r {
-		if r[i].volume > 0 {
-			r[i].mean /= r[i].volume
-		}
+		h.volume += g[i].volume()
 	}
 	slices.SortStableFunc(r, func(a, b hollow) int { return cmp.Compare(b.volume, a.volume) })
 	return r
+}
+
+// middle sets the level: the median height, so that slivers along which the
+// hollow reaches elsewhere do not move it.
+func (h *hollow) middle() {
+	order := make([]int32, len(h.gaps))
+	for i := range order {
+		order[i] = int32(i)
+	}
+	mid := func(i int32) float64 { return h.gaps[i].lo + h.gaps[i].hi }
+	slices.SortFunc(order, func(a, b int32) int {
+		if c := cmp.Compare(mid(a), mid(b)); c != 0 {
+			return c
+		}
+		return cmp.Compare(a, b)
+	})
+	below := 0.0
+	for _, i := range order {
+		if below += h.gaps[i].volume(); below >= h.volume/2 {
+			h.level = mid(i) / 2
+			return
+		}
+	}
 }
 
 // open reports whether the outside reaches the stretch lo..hi of a column with
@@ -138,10 +154,10 @@ func (h *hollow) mouthsOf(l *lattice) {
 
 // reachOut returns the overhang across the pull that the hollow's rubber must
 // pass to leave with half 1 (up) or half 2: the largest distance from one of
-// its columns to a column where the way out is free, that is no metal beyond
-// the hollow's mean height. Exact distance transform (Felzenszwalb &
+// its columns (those of in) to a column where the way out is free, that is no metal beyond
+// the hollow's level. Exact distance transform (Felzenszwalb &
 // Huttenlocher 2012) in a window that grows until it holds the answer.
-func (h *hollow) reachOut(c *voxel.Columns, upward bool) float64 {
+func (h *hollow) reachOut(c *voxel.Columns, in []bool, upward bool) float64 {
 	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
 	for _, g := range h.gaps {
 		x, y := int(g.cell)%c.NX, int(g.cell)/c.NX
@@ -159,12 +175,15 @@ func (h *hollow) reachOut(c *voxel.Columns, upward bool) float64 {
 					continue
 				}
 				s := c.Of(y*c.NX + x)
-				free[j*w+i] = len(s) == 0 || upward && s[len(s)-1].Hi <= h.mean || !upward && s[0].Lo >= h.mean
+				free[j*w+i] = len(s) == 0 || upward && s[len(s)-1].Hi <= h.level || !upward && s[0].Lo >= h.level
 			}
 		}
 		dist := squares(free, w, d)
 		most := 0.0
-		for _, g := range h.gaps {
+		for i, g := range h.gaps {
+			if !in[i] {
+				continue
+			}
 			x, y := int(g.cell)%c.NX-a, int(g.cell)/c.NX-b
 			most = max(most, dist[y*w+x])
 		}
@@ -333,6 +352,7 @@ func (b *body) places(l *lattice, f vec.Frame) (list []Place, held []hollow) {
 		}
 		rest -= all[i].volume
 		h := &all[i]
+		h.middle()
 		h.mouthsOf(l)
 		p := Place{Volume: h.volume, Box: vec.Empty(), Enclosed: h.enclosed, Through: h.mouths > 1}
 		best := math.Inf(1)
@@ -356,7 +376,7 @@ func (b *body) places(l *lattice, f vec.Frame) (list []Place, held []hollow) {
 				best, p.At = d, f.From(q)
 			}
 		}
-		p.depth = [2]float64{h.reachOut(c, true), h.reachOut(c, false)}
+		p.depth = [2]float64{h.reachOut(c, in, true), h.reachOut(c, in, false)}
 		p.Ring = h.ring(c)
 		list, held = append(list, p), append(held, *h)
 	}
