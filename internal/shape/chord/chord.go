@@ -34,6 +34,7 @@ type Chord struct {
 	Length float64
 	At     vec.V3  // on the surface
 	Normal vec.V3  // outward there
+	Facing float64 // cosine between the outward normal at the far end and the chord's way: 1 where the faces are parallel
 	Share  float64 // of the area, on chords at most this long
 }
 
@@ -64,6 +65,7 @@ func Measure(m *mesh.Mesh, tree *bvh.Tree) Sections {
 			all[k] = Chord{Length: -1, At: p, Normal: n}
 			if h, ok := tree.First(p.Sub(n.Mul(step)), n.Mul(-1), math.Inf(1)); ok {
 				all[k].Length = h.T + step
+				all[k].Facing = -n.Dot(m.Normal(int(h.Tri)))
 			}
 		}
 	})
@@ -94,6 +96,29 @@ func (s Sections) Quantile(q float64) Chord {
 		return Chord{}
 	}
 	return s[min(max(int(q*float64(len(s))), 0), len(s)-1)]
+}
+
+// wallAngle is the angle between the two faces of a section above which it is an
+// edge and no wall.
+const wallAngle = 30 * math.Pi / 180
+
+// Wall returns the thinnest wall: the chord up to which the chords between faces
+// that are parallel within 30 degrees hold 1 % of the area. Near the edge of
+// a wedge a chord is as short as one likes, and no wall is that thin.
+// Where such chords hold less, Thinnest.
+func (s Sections) Wall() Chord {
+	least := math.Cos(wallAngle)
+	left := int(0.01 * float64(len(s)))
+	for _, c := range s {
+		if c.Facing < least {
+			continue
+		}
+		if left == 0 {
+			return c
+		}
+		left--
+	}
+	return s.Thinnest()
 }
 
 // Thinnest returns the chord at the 1 % quantile: the thinnest section, with

@@ -45,6 +45,54 @@ func TestBox(t *testing.T) {
 	}
 }
 
+// prism is a convex polygon in x and z, drawn out to d along y.
+func prism(d float64, p ...vec.V2) *mesh.Mesh {
+	m := &mesh.Mesh{}
+	n := int32(len(p))
+	for _, y := range [2]float64{0, d} {
+		for _, q := range p {
+			m.V = append(m.V, vec.V3{X: q.X, Y: y, Z: q.Y})
+		}
+	}
+	for i := range n {
+		j := (i + 1) % n
+		m.F = append(m.F, [3]int32{i, i + n, j + n}, [3]int32{i, j + n, j})
+		if i > 0 && j > 0 {
+			m.F = append(m.F, [3]int32{0, i, j}, [3]int32{n, n + j, n + i})
+		}
+	}
+	if m.Volume() < 0 {
+		for i, t := range m.F {
+			m.F[i] = [3]int32{t[0], t[2], t[1]}
+		}
+	}
+	return m
+}
+
+// TestWall: a plate of 3 mm ground to edges of 45 degrees all its length has a
+// wall of 3 mm, whatever its chords at the edge; one that tapers by 2 degrees is
+// thin.
+func TestWall(t *testing.T) {
+	plate := prism(40, vec.V2{}, vec.V2{X: 30}, vec.V2{X: 27, Y: 3}, vec.V2{X: 3, Y: 3})
+	s := Measure(plate, bvh.Build(plate))
+	if w := s.Wall(); math.Abs(w.Length-3) > 1e-9 || s.Thinnest().Length > 1.5 {
+		t.Errorf("wall %g, thinnest %g: want 3 and less than half of it", w.Length, s.Thinnest().Length)
+	}
+	taper := prism(40, vec.V2{}, vec.V2{X: 30}, vec.V2{X: 30, Y: 1 + 30*math.Tan(2*math.Pi/180)}, vec.V2{Y: 1})
+	s = Measure(taper, bvh.Build(taper))
+	if w := s.Wall(); w.Length > 1.05 || w.Length < 1 || w.Facing < math.Cos(2.1*math.Pi/180) {
+		t.Errorf("tapered plate: wall %+v, want the end of 1 mm", w)
+	}
+	b := box(40, 20, 2)
+	s = Measure(b, bvh.Build(b))
+	if s.Wall().Length != s.Thinnest().Length {
+		t.Errorf("box: wall %g, thinnest %g", s.Wall().Length, s.Thinnest().Length)
+	}
+	if w := (Sections{}).Wall(); w.Length != 0 {
+		t.Errorf("nothing has a wall of %g", w.Length)
+	}
+}
+
 func TestNoChords(t *testing.T) {
 	m := &mesh.Mesh{V: []vec.V3{{}, {X: 1}, {Y: 1}}, F: [][3]int32{{0, 1, 2}}}
 	if s := Measure(m, bvh.Build(m)); len(s) != 0 || s.Thinnest().Length != 0 {
