@@ -10,8 +10,9 @@ type Value struct {
 	Note      string
 }
 
-// Measured reports whether the value comes from the user's own data sheet.
-func (v Value) Measured() bool { return v.Source == Sheet }
+// Measured reports whether the value comes from the user's own data sheet or
+// measurement.
+func (v Value) Measured() bool { return v.Source == Sheet || v.Source == OwnSource }
 
 // Sheet is the source code of values given in a job.
 const Sheet = "SHEET"
