@@ -25,9 +25,7 @@ func (o *opening) pass(a, b voxel.Span) {
 		return
 	}
 	full, less := min(b.Lo-a.Lo, b.Hi-a.Hi), max(b.Lo-a.Lo, b.Hi-a.Hi)
-	for _, x := range []bend{{in, 1}, {full, -1}, {less, -1}, {out, 1}} {
-		o.at = append(o.at, x)
-	}
+	o.at = append(o.at, bend{in, 1}, bend{full, -1}, bend{less, -1}, bend{out, 1})
 }
 
 // most returns the largest value from lift 0 on, and where.
