@@ -67,7 +67,8 @@ type field struct {
 // length of the shadow's edge stays above its share of 0.06 % of the masters'
 // volume the penalty's weight is raised, so that a thin rim gives way to a
 // smooth line and a jump of the rim does not. The stiffest surface that adds no
-// more than 0.08 % is taken, a plane where that adds no more than 0.06 %.
+// more than 0.08 % is taken, a plane where that adds no more than 0.06 %. Unless
+// the stiffness is given, the surface is then drawn to the fold (follow).
 // Projected successive over-relaxation, after two coarser grids. Membrane with
 // obstacles: Cryer 1971; exact penalty for an obstacle: Nocedal & Wright,
 // Numerical Optimization, section 17.2 (from memory).
