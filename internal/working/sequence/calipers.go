@@ -90,7 +90,7 @@ func scaled(j *job.Job, k float64) *job.Job {
 // where no typed thickness does, and notes where calipers and scan differ.
 func (t *trace) thinnest() float64 {
 	m := t.master
-	scan := m.Said.Thinnest
+	scan := m.Wall.Length
 	typed := 0.0
 	for _, q := range t.job.Master.Thickness {
 		at := vec.FromArray(q.At)

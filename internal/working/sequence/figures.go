@@ -42,7 +42,7 @@ func (t *trace) figure() error {
 func (t *trace) asked() batch.Input {
 	i := batch.Input{
 		Job: t.job, Rubber: t.job.RubberRow, Alloy: t.job.AlloyRow, Area: t.master.Said.Area,
-		Thinnest: t.master.Said.Thinnest, Scanned: true, Verdict: t.verdict,
+		Thinnest: t.master.Wall.Length, Scanned: true, Verdict: t.verdict,
 	}
 	if t.thin > 0 {
 		i.Thinnest, i.Scanned = t.thin, false

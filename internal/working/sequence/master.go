@@ -33,6 +33,7 @@ type Master struct {
 	Nest     *mesh.Nest
 	Tree     *bvh.Tree
 	Section  chord.Sections
+	Wall     chord.Chord // the thinnest wall, for the rules: edges are not walls
 	Air      *pockets.Body
 	Said     plan.Master
 	Notes    []Note
@@ -225,6 +226,7 @@ func (m *Master) prepare() {
 	m.Air = pockets.Prepare(m.Mesh)
 	m.Tree = bvh.Build(m.Mesh)
 	m.Section = chord.Measure(m.Mesh, m.Tree)
+	m.Wall = m.Section.Wall()
 	thin := m.Section.Thinnest()
 	m.Said.Thinnest, m.Said.ThinnestAt = thin.Length, thin.At.Array()
 }

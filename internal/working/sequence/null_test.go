@@ -59,7 +59,7 @@ func TestWhatWasNotComputedIsNullNeverZero(t *testing.T) {
 		name, text, verdict string
 		m                   *mesh.Mesh
 	}{
-		{"demo", sculpt.DemoJob, plan.Care, demo},
+		{"demo", sculpt.DemoJob, plan.Pour, demo},
 		{"plain", text("condensation-heat-30", ""), plan.Pour, sculpt.Box(60, 40, 8).Mesh},
 		{"hollow", text("condensation-heat-30", ""), plan.No, hollow},
 		{"too hot", text("addition-20", ""), plan.No, sculpt.Box(60, 40, 8).Mesh},
