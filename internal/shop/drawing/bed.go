@@ -32,9 +32,13 @@ func (in *Input) bedSteps() []step {
 	if in.cavities() > 1 {
 		who = "each master"
 	}
+	pads := " on its three pads, heights in the table below."
+	if len(in.pads()) == 0 {
+		pads = " in clay at its height: its underside is too narrow for pads."
+	}
 	l := []step{first,
 		{do: "Board level. Glue the bed plan on it, cup edge away from you.", small: []string{"Board at least 25" + nb + "mm wider all round."}},
-		{do: "Set " + who + " on its three pads, heights in the table below.", small: []string{"Half 2's side down. The upper edge of the block is the cup's."}},
+		{do: "Set " + who + pads, small: []string{"Half 2's side down. The upper edge of the block is the cup's."}},
 	}
 	clay := ""
 	if in.Bench.Clay > 0 {

@@ -36,6 +36,8 @@ func (c *card) findings() {
 	switch {
 	case told && notes:
 		f.heading("Remarks", "nothing to do unless they say so")
+	case !told && p.Block != nil:
+		f.title("Remarks", "Nothing to do here unless it says so.")
 	case !told:
 		f.title("Remarks", "The reasons stand on the front.", "Nothing to do here unless it says so.")
 	}
