@@ -16,7 +16,6 @@ type Options struct {
 	Pull   *vec.V3  // overrules the search; any length but zero
 	Rubber *Rubber  // nil: places carry no strain and no piece is asked for
 	Show   []vec.V3 // points on faces that must not carry a seam
-	Hide   []vec.V3 // points where a seam may go
 	Step   float64  // spacing of the parting surface's nodes; 0: 1/120 of the master's longest edge
 }
 

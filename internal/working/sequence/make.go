@@ -140,7 +140,7 @@ func (t *trace) findSplit() error {
 	o := parting.Options{
 		Rubber: &parting.Rubber{Shore: r.Shore.X, Elongation: r.Elongation.X, Free: margin(j),
 			Hot: true}, // castings come out at the solidus less 20 K, hot for any alloy here
-		Show: points(j.Master.Show), Hide: points(j.Master.Hide),
+		Show: points(j.Master.Show),
 	}
 	if p := j.Split.Pull; p != nil {
 		d := vec.FromArray(*p).Unit()
