@@ -179,6 +179,11 @@ func TestRestOfFigure(t *testing.T) {
 			t.Errorf("%+v", x)
 		}
 	}
+	q := must(RestOf(bg, coarse, fine, Setting{Pour: 275, Powder: 30, Close: 30}, []How{Opened}, Limits{Ready: Quickest, Mould: 93}, nil))[0]
+	t.Logf("quickest: %v, %g s by %v, ready after %.0f of %.0f s, cycle %.0f s, mould %.1f degC, %d shots on the fine cells", q.Why, q.Rest, q.Bound, q.Steady.Shot.Ready, q.Ready, q.Steady.Cycle, q.Steady.Shot.Mould, q.Played)
+	if q.Why != Found || q.Steady.Shot.Ready > q.Ready || q.Steady.Shot.Mould > 93 || q.Steady.Cycle > 240+410+60 {
+		t.Errorf("%+v", q)
+	}
 	for _, l := range []Limits{{Rating: cool - 2}} {
 		if d := must(RestOf(bg, coarse, fine, s, threeWays, l, nil)); len(d) != 3 || d[2].Why != Burns || d[2].How != Fanned || math.Abs(d[2].Rested.Peak-cool) > 0.5 {
 			t.Errorf("%+v", d)

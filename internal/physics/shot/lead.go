@@ -68,7 +68,7 @@ func (f *finder) lead(a, b *trial) float64 {
 // zero returns the mould's mean at which the slack of the tighter bound is 0.
 func (f *finder) zero() float64 {
 	cool := math.Inf(1)
-	for _, by := range []Bound{ByRating, ByWait} {
+	for _, by := range bounds {
 		if t, ok := f.zeroOf(by); ok {
 			cool = math.Min(cool, t)
 		}

@@ -27,7 +27,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 		return nil, err
 	}
 	f.asked(there)
-	l.Ready, rough.Ready = f.l.Ready, f.l.Ready
+	rough.Ready = f.l.Ready
 	out := make([]Choice, len(hows))
 	if there.slack < 0 {
 		for i, how := range hows {
@@ -43,9 +43,13 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 	if l.Rating > 0 {
 		rough.Rating += here.shot.Peak - there.shot.Peak
 	}
-	slow := s
-	if r := here.shot.Ready / there.shot.Ready; r > 0 {
-		slow.Open.Wait, slow.Open.Longest, rough.Ready = s.Open.Wait*r, s.Open.Longest*r, l.Ready*r
+	slow, r := s, here.shot.Ready/there.shot.Ready
+	if !(r > 0) {
+		r = 1
+	}
+	slow.Open.Wait, slow.Open.Longest, rough.Ready = s.Open.Wait*r, s.Open.Longest*r, rough.Ready*r
+	if l.Ready == Quickest {
+		rough.Ready = Quickest
 	}
 	found, err := findRest(ctx, coarse, slow, hows, rough, q)
 	if err != nil {
@@ -53,7 +57,7 @@ func RestOf(ctx context.Context, coarse, fine *Run, s Setting, hows []How, l Lim
 	}
 	for i, c := range found {
 		out[i] = c
-		out[i].Rested = there.shot
+		out[i].Rested, out[i].Ready = there.shot, c.Ready/r
 		if c.Why != Found {
 			continue
 		}
@@ -74,7 +78,7 @@ const proofs = 7
 // Prove takes a rest that was found on coarser cells to a finer mould. It settles
 // the mould at that rest from the state given (the coarse one carried over, see
 // Carry), and then goes by the slack to the shortest rest that the fine mould
-// stands, taking Choice.Rested for a cold mould: usually one to three rests of one
+// stands, castings ready by Choice.Ready, taking Choice.Rested for a cold mould: usually one to three rests of one
 // to five shots each, since the steady state is nearly there. Coarse cells read the
 // rubber's face a few kelvin off, which moves a rest that the rating holds by a
 // third and more; so without a proof a coarse rest is a guess.
@@ -96,6 +100,9 @@ func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Settin
 		l.Within = 0.5
 	}
 	l = l.filled()
+	if c.Ready > 0 {
+		l.Ready = c.Ready
+	}
 	if err := l.check(); err != nil {
 		return Choice{}, err
 	}
@@ -113,6 +120,7 @@ func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Settin
 	if err != nil {
 		return Choice{}, err
 	}
+	paced := c.Bound == ByPace
 	c.Played, c.Bound = f.played, Nothing
 	t := hi
 	if hi == nil {
@@ -120,6 +128,9 @@ func proveRest(ctx context.Context, m Mould, start []float32, c Choice, s Settin
 	}
 	if t.rest > 0 {
 		c.Bound = t.by
+	}
+	if paced && t.by == ByWait {
+		c.Bound = ByPace
 	}
 	c.Rest, c.Steady, c.Slack = t.rest, t.steady, t.slack
 	return c, nil

@@ -10,13 +10,20 @@ import (
 // Limits is what a rest must keep.
 type Limits struct {
 	Rating  float64 // degC, no point of the rubber hotter; 0 is not asked
-	Ready   float64 // s, every casting ready by then; 0 takes Opening.Wait or Longest, where both are 0 half as long again as in a rested mould
+	Mould   float64 // degC, mean of the rubber before a pour; 0 is not asked
+	Ready   float64 // s, every casting ready by then; 0 takes Opening.Wait or Longest, where both are 0 half as long again as in a rested mould; or Quickest
 	Longest float64 // s, longest rest to think of; 0 takes four hours
 	Step    float64 // s, rests are whole multiples of it; 0 takes 10
 	Within  float64 // K, of the steady states; 0 takes 0.2
 
 	Memory *Memory // shots of a search that was stopped, and those of this one; nil remembers nothing
 }
+
+// Quickest as Limits.Ready asks for no time: among rests whose cycle is within 3 %
+// of the shortest there is, the longest is taken. A warm mould holds castings
+// longer but needs less rest; the cycle is flat at its shortest, and the cooler
+// mould gives the better castings.
+const Quickest = -1
 
 func (l Limits) filled() Limits {
 	if l.Longest == 0 {
@@ -32,7 +39,7 @@ func (l Limits) filled() Limits {
 }
 
 func (l Limits) check() error {
-	if !(l.Longest > 0 && l.Longest <= 1e7 && l.Step > 0 && l.Step <= l.Longest && l.Within > 0) || !(l.Ready >= 0 && l.Ready <= 1e7) || math.IsNaN(l.Rating) || math.IsInf(l.Rating, 0) {
+	if !(l.Longest > 0 && l.Longest <= 1e7 && l.Step > 0 && l.Step <= l.Longest && l.Within > 0) || !(l.Ready >= 0 && l.Ready <= 1e7 || l.Ready == Quickest) || math.IsNaN(l.Rating+l.Mould) || math.IsInf(l.Rating+l.Mould, 0) {
 		return fault.New(fault.Input, "rest", "give steps and the longest rest above zero", "rests up to %g s in steps of %g s within %g K, rating %g degC, ready after %g s", l.Longest, l.Step, l.Within, l.Rating, l.Ready)
 	}
 	return nil
@@ -58,6 +65,7 @@ type Choice struct {
 	How    How
 	Why    Why
 	Rest   float64 // s, where Why is Found
+	Ready  float64 // s, by which castings were asked to be ready; the steady one's own time where that was Quickest
 	Bound  Bound   // what holds the rest where it is
 	Steady *Steady // at that rest; where Why is TooLong at the longest; nil for Burns and NoFreeze
 	Rested Shot    // the shot in a mould that has rested for ever
@@ -72,31 +80,43 @@ const (
 	Nothing Bound = iota // no rest at all is needed
 	ByRating
 	ByWait
+	ByMould
+	ByPace
 )
 
 func (b Bound) String() string {
-	return [...]string{"nothing", "the rubber's rating", "freezing within the wait"}[min(max(b, 0), ByWait)]
+	return [...]string{"nothing", "the rubber's rating", "freezing within the wait", "the mould's temperature", "the pace"}[min(max(b, 0), ByPace)]
 }
 
 // Slack returns how far a shot is from its limits, 0 at a limit and below 0 past
-// it: kelvin to the rating over 10, or seconds of the wait left over a tenth of
-// it, whichever is less. -20 and below is a casting that was not ready at all.
+// it: kelvin to the rating or to the mould's temperature over 10, or seconds of the
+// wait left over a tenth of it, whichever is least. -20 and below is a casting that
+// was not ready at all.
 func Slack(s Setting, l Limits, x Shot) (float64, Bound) {
 	v := slacks(s, l, x)
-	if v[ByRating] < v[ByWait] {
-		return v[ByRating], ByRating
+	by := ByWait
+	for _, b := range bounds {
+		if v[b] < v[by] {
+			by = b
+		}
 	}
-	return v[ByWait], ByWait
+	return v[by], by
 }
 
+// bounds are those that have a slack.
+var bounds = []Bound{ByRating, ByWait, ByMould}
+
 // slacks returns the slack of each bound.
-func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
-	v[Nothing], v[ByRating] = math.Inf(1), math.Inf(1)
-	if l.Rating > 0 {
+func slacks(s Setting, l Limits, x Shot) (v [ByPace]float64) {
+	v[Nothing], v[ByRating], v[ByMould] = math.Inf(1), math.Inf(1), math.Inf(1)
+	if l.Rating != 0 {
 		v[ByRating] = (l.Rating - x.Peak) / 10
 	}
+	if l.Mould != 0 {
+		v[ByMould] = (l.Mould - x.Mould) / 10
+	}
 	asked := l.Ready
-	if asked == 0 {
+	if asked <= 0 {
 		asked = s.Open.asked()
 	}
 	v[ByWait] = (asked - x.Ready) / (0.1 * asked)
@@ -106,19 +126,19 @@ func slacks(s Setting, l Limits, x Shot) (v [3]float64) {
 	return v
 }
 
-// FindRest finds for each way to rest the shortest rest with which every shot of
-// a long series keeps the limits: no rubber over its rating, every casting ready
-// in time. Castings that are not
-// ready are left in up to three times as long during the search, so that it can
-// see by how much. The mould warms from
-// shot to shot up to the steady one, so that is the one that is held to the
-// limits; the other end is a mould that has rested for ever. A series that begins warmer than the steady shot has its worst
-// shot first: play it to see.
+// FindRest finds for each way to rest the shortest rest with which every shot of a
+// long series keeps the limits: no rubber over its rating, every casting ready in
+// time (or, with Quickest, the rest that makes shots follow each other soonest).
+//
+// The mould warms from shot to shot up to the steady one, so that is the shot that
+// is held to the limits. A series that begins warmer than that has its worst shot
+// first: play it to see. Castings that are not ready are left in up to three times
+// as long during the search, so that it can see by how much.
 //
 // The rests in question are bracketed and closed in on by the slack in the steady
-// state (Illinois's rule in ln(cycle)), each steady state begun from the last one.
-// On a grid of two to three times the cells a few seconds; Prove then tries the
-// rest on the full grid.
+// state, each of which begins where the last two lead (lead.go). On cells of two to
+// three times the size a few seconds; Prove then tries the rest on the full grid,
+// RestOf does both.
 func FindRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, watch Watch) ([]Choice, error) {
 	return findRest(ctx, m, s, hows, l, newSearch(watch, l.Memory))
 }
@@ -155,7 +175,11 @@ func findRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, q *
 		} else if err = m.SetSlow(none.steady.Field); err != nil {
 			return nil, err
 		}
-		if err := f.choose(c, none, cold, first); err != nil {
+		pick := f.choose
+		if l.Ready == Quickest {
+			pick = f.quickest
+		}
+		if err := pick(c, none, cold, first); err != nil {
 			return nil, err
 		}
 		if c.Played = f.played; c.Why == Found {
@@ -168,8 +192,11 @@ func findRest(ctx context.Context, m Mould, s Setting, hows []How, l Limits, q *
 // never is the choice where even a rested mould passes a limit.
 func never(how How, cold *trial) Choice {
 	c := Choice{How: how, Why: NoFreeze, Bound: cold.by, Slack: cold.slack, Rested: cold.shot}
-	if cold.by == ByRating {
+	switch cold.by {
+	case ByRating:
 		c.Why = Burns
+	case ByMould: // the air is warmer than the mould may be
+		c.Why = TooLong
 	}
 	return c
 }
@@ -179,9 +206,15 @@ func never(how How, cold *trial) Choice {
 const later = 1.5
 
 // newFinder makes a finder, which asks castings to be ready when limits and opening
-// say, and leaves them in for three times as long.
+// say, and leaves them in for three times as long. Where the quickest is wanted they
+// may take as long as they are left in.
 func newFinder(ctx context.Context, m Mould, s Setting, l Limits, q *search) finder {
 	f := finder{ctx: ctx, m: m, s: s, l: l, search: q}
+	if l.Ready == Quickest {
+		f.exact = true
+		f.l.Ready = s.Open.longest()
+		return f
+	}
 	for _, asked := range []float64{s.Open.Wait, s.Open.Longest} {
 		if f.l.Ready == 0 {
 			f.l.Ready = asked
@@ -207,6 +240,7 @@ type finder struct {
 	tau    float64  // s, of the slowest mode without a rest
 	seen   []*trial // of this way: the mould that rested for ever, then the others
 	played int
+	exact  bool // no rough steady states
 }
 
 // trial is a rest that was tried.
@@ -255,6 +289,9 @@ func (f *finder) at(rest float64) (*trial, error) {
 		slack, _ := Slack(s, f.l, x)
 		return math.Min(5, math.Abs(slack))
 	}
+	if f.exact {
+		loose = nil
+	}
 	if err := f.start(rest); err != nil {
 		return nil, err
 	}
@@ -276,7 +313,7 @@ func (f *finder) at(rest float64) (*trial, error) {
 // rest to try first, 0 for the guess of a lumped mould.
 func (f *finder) choose(c *Choice, none, cold *trial, first float64) error {
 	take := func(t *trial) {
-		c.Rest, c.Steady, c.Slack = t.rest, t.steady, t.slack
+		c.Rest, c.Steady, c.Slack, c.Ready = t.rest, t.steady, t.slack, f.l.Ready
 	}
 	if none.slack >= 0 {
 		take(none)

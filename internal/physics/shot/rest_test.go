@@ -113,6 +113,56 @@ func TestProveOnFinerCells(t *testing.T) {
 	}
 }
 
+// The rest with which shots follow each other soonest: no other that was scanned has
+// a cycle shorter by more than 4 %, and none that is longer has one nearly as short.
+// Limits hold it back.
+func TestQuickest(t *testing.T) {
+	for _, p := range []piece{rod12, ball18, plate3, sealed} {
+		m := p.mould()
+		s := Setting{Pour: 275, Powder: 30, Close: 30}
+		got := must(FindRest(bg, m, s, threeWays, Limits{Ready: Quickest}, nil))
+		last := math.Inf(1)
+		for _, c := range got {
+			if p.name == sealed.name && c.How.Name == "closed" {
+				if c.Why != TooLong {
+					t.Errorf("%+v", c)
+				}
+				continue
+			}
+			t.Logf("%-18s %-17s rest %4g, ready after %3.0f, cycle %4.0f s, mould %5.1f degC, %d shots", p.name, c.How.Name, c.Rest, c.Ready, c.Steady.Cycle, c.Steady.Shot.Mould, c.Played)
+			if c.Why != Found || c.Bound != ByPace || c.Steady.Cycle > 1.03*last || c.Ready != c.Steady.Shot.Ready {
+				t.Errorf("%+v", c)
+			}
+			last = c.Steady.Cycle
+			s.How = c.How
+			for _, f := range []float64{0, 0.3, 0.6, 1.5, 2.5} {
+				s.Rest = math.Round(f*c.Rest/10) * 10
+				if f > 1 {
+					s.Rest += 30
+				}
+				x := must(Settle(bg, m, s, 0.2, nil))
+				if x.Shot.Ready > 0 && (x.Cycle < 0.95*c.Steady.Cycle || f > 1 && x.Cycle < c.Steady.Cycle) {
+					t.Errorf("%s, %s: rest %g has a cycle of %.0f s, rest %g of %.0f s was taken", p.name, c.How.Name, s.Rest, x.Cycle, c.Rest, c.Steady.Cycle)
+				}
+			}
+		}
+	}
+	m := rod12.mould()
+	s := Setting{Pour: 275, Powder: 30, Close: 30}
+	free := must(FindRest(bg, m, s, []How{Opened}, Limits{Ready: Quickest}, nil))[0]
+	for _, l := range []Limits{{Ready: Quickest, Rating: free.Steady.Shot.Peak - 4}, {Ready: Quickest, Mould: free.Steady.Shot.Mould - 20}} {
+		c := must(FindRest(bg, m, s, []How{Opened}, l, nil))[0]
+		x := c.Steady.Shot
+		if c.Why != Found || c.Rest <= free.Rest || c.Slack < 0 || c.Slack > 0.3 || l.Rating != 0 && (c.Bound != ByRating || x.Peak > l.Rating) || l.Mould != 0 && (c.Bound != ByMould || x.Mould > l.Mould) {
+			t.Errorf("%+v: %+v", l, c)
+		}
+	}
+	// The air is warmer than the mould may be.
+	if c := must(FindRest(bg, m, s, []How{Opened}, Limits{Mould: 20}, nil))[0]; c.Why != TooLong || c.Bound != ByMould {
+		t.Errorf("%+v", c)
+	}
+}
+
 // Opened as soon as it is ready, a casting may take half as long again as in a
 // rested mould, or what was asked.
 func TestRestOfMouldThatIsOpenedWhenReady(t *testing.T) {
