@@ -36,3 +36,31 @@ func TestReadyForAlloysOfAllKinds(t *testing.T) {
 		t.Errorf("%+v %v", s, err)
 	}
 }
+
+// A mould that a filling left at one temperature freezes like one that is poured at
+// it; one whose metal came in cooler is ready sooner.
+func TestFilledMould(t *testing.T) {
+	after := func(f func(i int) float32) float64 {
+		m := mouldOf(t, ball(5, vec.V3{X: 12.3, Y: 12.2, Z: 12.1}), vec.V3{X: 24, Y: 24, Z: 24}, 1, inAir)
+		if f != nil {
+			m.Filled = make([]float32, m.p.Body.Grid.Len())
+			for i := range m.Filled {
+				m.Filled[i] = f(i)
+			}
+		}
+		s, err := OpenAfter(bg, m, 275, Opening{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return s.Ready
+	}
+	poured, even, cooler := after(nil), after(func(int) float32 { return 275 }), after(func(i int) float32 { return float32(245 + i%30) })
+	if poured != even || cooler >= poured || cooler < 0.5*poured {
+		t.Errorf("poured %g, filled evenly %g, cooler %g s", poured, even, cooler)
+	}
+	m := mouldOf(t, ball(5, vec.V3{X: 12.3, Y: 12.2, Z: 12.1}), vec.V3{X: 24, Y: 24, Z: 24}, 1, inAir)
+	m.Filled = []float32{275}
+	if _, err := OpenAfter(bg, m, 275, Opening{}); err == nil {
+		t.Error("a filling of another grid was taken")
+	}
+}

@@ -5,8 +5,10 @@
 // Main functions: Play (or New, Series.Play) walks a series shot by shot, the
 // rubber's field carried on and the heat of the castings taken out; Settle finds
 // the state to which shots of a given rest lead; FindRest the shortest rest that a
-// mould stands, Prove tries that rest on a finer grid; Rotate gives shots per hour
-// of n moulds; Touch the time until a lifted casting may be touched.
+// mould stands or the one that makes shots follow each other soonest, Prove tries
+// that rest on a finer grid and RestOf does both; Warm counts the shots until
+// castings are alike; Rotate gives shots per hour of n moulds; OpenAfter is the time
+// until a casting may be lifted, Touch until it may then be touched.
 //
 // One shot:
 //
@@ -27,6 +29,7 @@
 // Units: s, degC, mm for places, mm3 for volumes, J, W/(m2 K). docs/numerics/cycle.md
 // has the measurements.
 //
-// Limits: the metal is poured at one moment; one metal and one How per series; a
-// mould is the same in every shot (no wear, no powder layer that grows).
+// Limits: one metal and one How per series; a mould is the same in every shot (no
+// wear, no powder layer that grows); searches take it that the mould starts no
+// warmer than the steady shot finds it.
 package shot

@@ -11,6 +11,10 @@ import (
 // Run is a heat.Run as a Mould.
 type Run struct {
 	*heat.Run
+	// Filled is the metal's temperature as a filling leaves it, degC per cell, for
+	// every pour; nil fills the mould at one temperature.
+	Filled []float32
+
 	p     heat.Problem
 	watch func(*heat.Run)
 
@@ -57,7 +61,11 @@ func (r *Run) Fell() float64     { return r.fell }
 // Pour fills the mould; peaks begin anew.
 func (r *Run) Pour(degC float64) error {
 	r.ForgetPeaks()
-	if err := r.Run.Pour(degC); err != nil {
+	pour := func() error { return r.Run.Pour(degC) }
+	if r.Filled != nil {
+		pour = func() error { return r.PourField(r.Filled) }
+	}
+	if err := pour(); err != nil {
 		return err
 	}
 	r.fell, r.last, r.when = 0, r.Hottest(), 0

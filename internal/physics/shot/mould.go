@@ -40,7 +40,7 @@ type State struct {
 	Casting float64 // mean of the metal in the mould, by its heat; meaningless without metal
 	Liquid  float64 // share of the metal's volume that is liquid
 	Solid   float64 // s, last point solid; 0 while it is not
-	Cold    float64 // s, last point Margin colder, where the mould knows it; 0 while it is not
+	Cold    float64 // s, last point 20 K under the solidus; 0 while it is not
 
 	Last   vec.V3  // mm, the place that froze last
 	Unfed  float64 // mm3 of metal that was cut off from its feeder while still liquid; 0 where no feeder is known
