@@ -7,6 +7,8 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strconv"
+	"strings"
 
 	"pourwright/internal/ground/fault"
 )
@@ -147,4 +149,22 @@ func (r *reader) options() error {
 		return fault.New(fault.Usage, "", "give the seconds between two rows", "the step of a log is %g s", r.o.Step)
 	}
 	return nil
+}
+
+// Find returns the channel of that name, or of that column where name is a
+// number.
+func (l *Log) Find(name string) (*Channel, error) {
+	var names []string
+	for i := range l.Channels {
+		c := &l.Channels[i]
+		if c.Name == name || strconv.Itoa(c.Column) == name {
+			return c, nil
+		}
+		names = append(names, c.Name)
+	}
+	hint := "it has: " + strings.Join(names, ", ")
+	if n := fault.Nearest(name, names); n != "" {
+		hint = "nearest: " + n
+	}
+	return nil, fault.New(fault.Input, l.File, hint, "the log has no channel %.40q", name)
 }

@@ -179,6 +179,15 @@ func TestStartNamesAndNotes(t *testing.T) {
 	if l.Start != "2026-05-12 23:59:30" || l.File != "pour.csv" || l.Channels[0].Name != "wall 2 mm" || l.Channels[0].Unit != "C" || l.Channels[0].Column != 2 {
 		t.Errorf("%+v", l)
 	}
+	if c, err := l.Find("wall 2 mm"); err != nil || c.Column != 2 {
+		t.Errorf("by name: %v", err)
+	}
+	if c, err := l.Find("3"); err != nil || c.Name != "T2" {
+		t.Errorf("by column: %v", err)
+	}
+	if _, err := l.Find("wall 3 mm"); err == nil || !strings.Contains(fault.HintOf(err), "wall 2 mm") {
+		t.Errorf("near: %v (%s)", err, fault.HintOf(err))
+	}
 }
 
 // Missing readings, open circuits, shuffled and doubled rows.

@@ -5,10 +5,12 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
 
+	"pourwright/internal/book/material"
 	"pourwright/internal/book/readings"
 	"pourwright/internal/ground/fault"
 )
@@ -67,6 +69,14 @@ func TestFromTheLog(t *testing.T) {
 	}
 	if e, ok := r.Of("interface"); !ok || e.Value != h.Value {
 		t.Error("no estimate by name")
+	}
+	row, err := r.Own("red-30-may", "condensation-heat-30", "2026-05-12", "pour.csv")
+	if err != nil || len(row.Values) == 0 || row.Values[0].Property != "conductivity" || row.Values[0].Value != four(k.Value) {
+		t.Errorf("own row %+v, %v", row, err)
+	}
+	file := filepath.Join(t.TempDir(), material.OwnFile)
+	if err := material.SaveOwn(file, row); err != nil {
+		t.Error(err, fault.HintOf(err))
 	}
 	again, err := Fit(context.Background(), p, m)
 	if err != nil || !reflect.DeepEqual(r, again) {
@@ -201,6 +211,9 @@ func TestRefusalsAndStops(t *testing.T) {
 	})
 	if err != nil || r.Usable() {
 		t.Errorf("a wrong model is usable: %v", err)
+	}
+	if _, err := r.Own("red-30-may", "condensation-heat-30", "", "pour.csv"); fault.KindOf(err) != fault.Input || fault.HintOf(err) == "" {
+		t.Errorf("a misfit is kept: %v", err)
 	}
 	flat := p
 	flat.Probes = append([]Probe(nil), p.Probes...)

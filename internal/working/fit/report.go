@@ -27,6 +27,7 @@ func (f *fitter) report(done bool) *Result {
 	for k := range f.p.Params {
 		f.ends[k][0].u[k] = min(f.ends[k][0].u[k], f.q[k])
 		f.ends[k][1].u[k] = max(f.ends[k][1].u[k], f.q[k])
+		r.scale = append(r.scale, f.p.Params[k].Scale)
 		r.Params = append(r.Params, between(&f.p.Params[k], f.q[k], sd(k), f.ends[k]))
 	}
 	plain := func(name, unit string, k int) Estimate {

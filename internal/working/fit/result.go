@@ -12,6 +12,8 @@ type Result struct {
 	Runs        int // of the model
 	Converged   bool
 	Findings    []Finding
+
+	scale []Scale // of the parameters
 }
 
 // Estimate is a value with its limits.
