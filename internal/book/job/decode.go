@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 
+	"pourwright/internal/book/material"
 	"pourwright/internal/ground/fault"
 )
 
@@ -15,6 +16,7 @@ import (
 // the order of the structs.
 type decoder struct {
 	places *places
+	own    func() (*material.Own, error) // nil: the table alone
 	err    error
 }
 

@@ -47,6 +47,7 @@ type Job struct {
 	File      string          `json:"-"` // as it was named in the call
 	RubberRow material.Rubber `json:"-"` // the table's row with the job's own values in place
 	AlloyRow  material.Alloy  `json:"-"`
+	Interface *material.Value `json:"-"` // W/(m2 K) between metal and rubber, where the workshop measured it
 }
 
 // Master is what was scanned or measured.

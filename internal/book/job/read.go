@@ -33,13 +33,16 @@ func Load(path string) (*Job, error) {
 	if err != nil {
 		return nil, &fault.Error{Kind: fault.Input, Place: path, Text: "cannot read the job file", Hint: "name a job file, not a folder", Cause: err}
 	}
-	return Parse(path, data)
+	return parse(path, data, func() (*material.Own, error) { return material.LoadOwn(material.OwnPaths(path)...) })
 }
 
 // Parse checks the bytes of a job file; file is its name in messages and the
 // place its own file names are relative to. All errors are of kind Input and
-// carry file:line:column where there is one.
-func Parse(file string, data []byte) (*Job, error) {
+// carry file:line:column where there is one. The workshop's own rows are known to
+// Load alone.
+func Parse(file string, data []byte) (*Job, error) { return parse(file, data, nil) }
+
+func parse(file string, data []byte, own func() (*material.Own, error)) (*Job, error) {
 	if len(data) > MaxSize {
 		return nil, fault.New(fault.Input, file, "name the job file, not the mesh", "this file is over 256 KiB, too long for a job")
 	}
@@ -53,7 +56,7 @@ func Parse(file string, data []byte) (*Job, error) {
 	}
 	p := locate(file, data)
 	j := &Job{File: file}
-	d := &decoder{places: p}
+	d := &decoder{places: p, own: own}
 	d.table("", tree, j)
 	if d.err == nil {
 		d.check(j)
@@ -134,6 +137,18 @@ func (d *decoder) materials(j *Job) {
 		return
 	}
 	r, err := material.FindRubber(j.Rubber.Kind)
+	if err != nil && d.own != nil { // a name the table does not have: the workshop's own rows
+		own, fail := d.own()
+		if fail != nil {
+			d.err = fail
+			return
+		}
+		if r, err = own.FindRubber(j.Rubber.Kind); err == nil {
+			if v, ok := own.Interface(j.Rubber.Kind); ok {
+				j.Interface = &v
+			}
+		}
+	}
 	if err != nil {
 		d.wrap("rubber.kind", err)
 		return
