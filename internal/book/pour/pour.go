@@ -66,6 +66,7 @@ type Setting struct {
 	How       *string    `json:"how"`    // given instead of found
 	FanAtHand bool       `json:"fan_at_hand"`
 	Moulds    *int       `json:"moulds"` // given instead of found
+	Thin      float64    `json:"thin"`   // mm, thinnest wall of the master, which sets the cells; 0 where not known
 	Cell      *float64   `json:"cell"`   // mm, given instead of chosen
 }
 
@@ -236,13 +237,18 @@ func (s *Setting) Check(place string) error {
 		{"the coefficient between metal and rubber, W/(m2 K),", s.Contact, 1, 1e6},
 		{"the coefficient of still air, W/(m2 K),", s.Still, 0, 1000}, {"the coefficient of the fan, W/(m2 K),", s.Fan, 0, 1000},
 		{"the coefficient of open metal, W/(m2 K),", s.Mouth, 0, 1000},
-		{"the board's thickness, mm,", s.Board.Thick, 0, 200},
+		{"the board's thickness, mm,", s.Board.Thick, 0, 200}, {"the thinnest wall, mm,", s.Thin, 0, 1000},
 		{"the number of shots", float64(s.Shots), 0, 100000},
 		{"the time of powdering, s,", s.Powder, 0, 36000}, {"the time closed before the pour, s,", s.Close, 0, 36000},
 	} {
 		if !(x.x >= x.lo && x.x <= x.hi) {
 			return bad(x.what, x.x)
 		}
+	}
+	if n := len(s.Alloy.Liquid); n == 0 || n > 1000 {
+		return bad("the number of rows of the alloy's liquid share", float64(n))
+	} else if l := s.Alloy.Liquid[n-1][0]; !(s.Metal > l) {
+		return fault.New(fault.Input, place, "pour hotter", "metal of %.5g °C is not all liquid: that takes %.5g", s.Metal, l)
 	}
 	if s.Board.Thick > 0 && !(s.Board.Conductivity > 0 && s.Board.Density >= 0 && s.Board.Capacity >= 0) {
 		return bad("the board's conductivity, W/(m K),", s.Board.Conductivity)

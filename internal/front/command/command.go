@@ -15,6 +15,7 @@ import (
 	"os"
 	"os/signal"
 	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"unicode/utf8"
@@ -32,6 +33,7 @@ type verbs struct {
 	Demo      demo      `cmd:"" help:"Plan the example piece that comes with pourwright."`
 	Master    master    `cmd:"" help:"Inspect a master: size, shells, undercuts, trapped air."`
 	Plan      planVerb  `cmd:"" help:"Plan the mould and the pour of a job file."`
+	Pour      pourVerb  `cmd:"" help:"Compute the pour of a plan again, with other settings."`
 	Materials materials `cmd:"" help:"List alloys and rubbers with the source of each value."`
 	Version   version   `cmd:"" help:"Print the version."`
 }
@@ -82,12 +84,15 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 // direction is a value such as -1,0,0, which is no flag.
 var direction = regexp.MustCompile(`^-[0-9.]`)
 
+// numeric are the flags whose value may begin with a minus.
+var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell"}
+
 // joined writes "--up -1,0,0" as "--up=-1,0,0".
 func joined(args []string) []string {
 	var r []string
 	for i := 0; i < len(args); i++ {
 		a := args[i]
-		if (a == "--up" || a == "--pull" || a == "--body") && i+1 < len(args) && direction.MatchString(args[i+1]) {
+		if slices.Contains(numeric, a) && i+1 < len(args) && direction.MatchString(args[i+1]) {
 			a += "=" + args[i+1]
 			i++
 		}

@@ -18,6 +18,12 @@ import (
 	"pourwright/internal/shape/meshfile"
 )
 
+// TestMain keeps results of tests out of the user's own store.
+func TestMain(m *testing.M) {
+	os.Setenv("POURWRIGHT_CACHE", "off")
+	os.Exit(m.Run())
+}
+
 // do makes a call.
 func do(args ...string) (code int, stdout, stderr string) {
 	var out, err bytes.Buffer
@@ -228,11 +234,11 @@ var timing = regexp.MustCompile(`(?s)"timing": \{.*\}\s*\}\s*$`)
 func TestDemoIsWholeAndTheSameTwice(t *testing.T) {
 	home := t.TempDir()
 	first, second := filepath.Join(home, "first"), filepath.Join(home, "second")
-	if code, out, err := do("demo", "--out", first); code != 0 || err != "" {
+	if code, out, err := do("demo", "--no-pour", "--out", first); code != 0 || err != "" {
 		t.Fatalf("exit code %d\n%s%s", code, out, err)
 	}
 	old := runtime.GOMAXPROCS(1)
-	code, out, err := do("demo", "--out", second, "--json")
+	code, out, err := do("demo", "--no-pour", "--out", second, "--json")
 	runtime.GOMAXPROCS(old)
 	if code != 0 || err != "" {
 		t.Fatalf("exit code %d\n%s", code, err)
@@ -245,7 +251,7 @@ func TestDemoIsWholeAndTheSameTwice(t *testing.T) {
 		t.Errorf("the example's verdict is %s", p.Verdict)
 	}
 	for _, name := range []string{"plan.json", "card.pdf", "templates.pdf", "half-1.stl", "half-1.3mf", "half-2.stl", "half-2.3mf", "cavity.stl",
-		"follow-board.stl", "formers.stl", "split.png", "layout.png", "section.png"} {
+		"follow-board.stl", "formers.stl", "split.png", "layout.png", "section.png", "pour.json"} {
 		a, err1 := os.ReadFile(filepath.Join(first, name))
 		b, err2 := os.ReadFile(filepath.Join(second, name))
 		if err1 != nil || err2 != nil {

@@ -160,7 +160,7 @@ func TestJobsOfOtherEditorsAndNames(t *testing.T) {
 			t.Fatal(err)
 		}
 		out := filepath.Join(dir, "out")
-		if code, _, err := do("plan", path, "--out", out); code != 0 {
+		if code, _, err := do("plan", path, "--no-pour", "--out", out); code != 0 {
 			t.Errorf("%q: exit code %d, %s", name, code, err)
 		}
 		if b, err := os.ReadFile(filepath.Join(out, "plan.json")); err != nil || !json.Valid(b) || strings.Contains(string(b), "two words") {

@@ -33,12 +33,13 @@ func (v planVerb) Run(c *call) error {
 		base := filepath.Base(name)
 		out = strings.TrimSuffix(base, filepath.Ext(base)) + "-plan"
 	}
-	return makePlan(c, j, sequence.Setting{Version: Version}, out, v.JSON)
+	return makePlan(c, j, sequence.Setting{Version: Version, Pour: !v.NoPour}, out, v.JSON)
 }
 
 type demo struct {
-	Out  string `default:"pourwright-demo" placeholder:"DIR" help:"Folder of the plan (./pourwright-demo)."`
-	JSON bool   `name:"json" help:"Print plan.json as well."`
+	Out    string `default:"pourwright-demo" placeholder:"DIR" help:"Folder of the plan (./pourwright-demo)."`
+	NoPour bool   `help:"Leave the pour uncomputed."`
+	JSON   bool   `name:"json" help:"Print plan.json as well."`
 }
 
 // Run plans the example.
@@ -47,7 +48,7 @@ func (v demo) Run(c *call) error {
 	if err != nil {
 		return err
 	}
-	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data}, file(v.Out), v.JSON)
+	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data, Pour: !v.NoPour}, file(v.Out), v.JSON)
 }
 
 func makePlan(c *call, j *job.Job, s sequence.Setting, out string, asJSON bool) error {
@@ -56,6 +57,7 @@ func makePlan(c *call, j *job.Job, s sequence.Setting, out string, asJSON bool) 
 	}
 	bar := newProgress(c.err, "write")
 	s.Progress = bar.stage
+	s.Solver = solver(c, bar, false)
 	r, err := sequence.Make(c.ctx, j, s)
 	if err == nil {
 		err = sequence.Save(c.ctx, r, out)

@@ -73,7 +73,7 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 	if err := s.Check("pour"); err != nil {
 		return nil, err
 	}
-	w := &work{ctx: ctx, m: m, s: &s, o: o, cell: Cell(m)}
+	w := &work{ctx: ctx, m: m, s: &s, o: o, cell: Cell(m, s.Thin)}
 	if s.Cell != nil {
 		w.cell = *s.Cell
 	}

@@ -13,8 +13,7 @@ import (
 type Mould struct {
 	Cavity, Half1 *mesh.Mesh
 	Block         *plan.Block
-	Thinnest      float64 // mm, of the master; 0 where not known
-	Casting       Skin    // one casting with its channels
+	Casting       Skin // one casting with its channels
 }
 
 // Skin is a volume and its surface, mm3 and mm2.
@@ -103,7 +102,7 @@ func (m *Mould) mouths() []vec.Box {
 
 // NewMould takes a mould from a plan and its solids.
 func NewMould(p *plan.Plan, cavity, half1 *mesh.Mesh) *Mould {
-	m := &Mould{Cavity: cavity, Half1: half1, Block: p.Block, Thinnest: p.Master.Thinnest}
+	m := &Mould{Cavity: cavity, Half1: half1, Block: p.Block}
 	n := float64(max(1, p.Block.Cavities))
 	m.Casting = Skin{cavity.Volume() / n, cavity.Area() / n}
 	return m

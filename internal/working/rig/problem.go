@@ -12,19 +12,19 @@ import (
 
 // Cells of a grid: what is looked for, and what no grid passes.
 const (
-	thirds     = 3       // cells in the thinnest section
+	thirds     = 3       // cells in the thinnest wall
 	finest     = 0.5     // mm
 	coarsest   = 1.5     // mm
 	mostCells  = 8000000 // in the block
 	leastCells = 300000
 )
 
-// Cell returns the edge of a cell for a mould, mm: a third of the thinnest
-// section within 0.5 and 1.5, so that the block holds 0.3 to 8 million cells.
-func Cell(m *Mould) float64 {
+// Cell returns the edge of a cell for a mould, mm: a third of the thinnest wall
+// (0 where it is not known) within 0.5 and 1.5, so that the block holds 0.3 to 8 million cells.
+func Cell(m *Mould, thin float64) float64 {
 	h := coarsest
-	if m.Thinnest > 0 {
-		h = min(max(m.Thinnest/thirds, finest), coarsest)
+	if thin > 0 {
+		h = min(max(thin/thirds, finest), coarsest)
 	}
 	s := m.size()
 	v := s.X * s.Y * s.Z

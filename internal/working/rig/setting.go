@@ -14,6 +14,7 @@ type Ask struct {
 	Shots        int     // of one mould
 	Moulds       *int    // in rotation; nil takes one
 	Fan          bool    // a fan is at hand
+	Thin         float64 // mm, thinnest wall of the master; 0 where not known
 	BoardName    string
 	BoardThick   float64 // mm; 0 is none
 }
@@ -43,7 +44,7 @@ func SettingOf(j *job.Job, a Ask) pour.Setting {
 		Alloy: alloy(&j.AlloyRow), Rubber: matter(&j.RubberRow),
 		Metal: a.Metal, Mould: a.Mould, Room: room,
 		Contact: heat.DefaultContact, Still: shot.StillAir, Fan: shot.FanAir, Mouth: shot.StillAir,
-		Shots: a.Shots, Moulds: a.Moulds, FanAtHand: a.Fan, Powder: powder, Close: shut, Hands: hands,
+		Shots: a.Shots, Moulds: a.Moulds, FanAtHand: a.Fan, Thin: a.Thin, Powder: powder, Close: shut, Hands: hands,
 	}
 	if j.Bench.Room != nil {
 		s.Room = *j.Bench.Room

@@ -53,7 +53,7 @@ func Key(m *Mould, s *pour.Setting) string {
 	}
 	text, _ = json.Marshal(m.Block)
 	h.Write(text)
-	put(m.Thinnest, m.Casting.Volume, m.Casting.Area)
+	put(m.Casting.Volume, m.Casting.Area)
 	return hex.EncodeToString(h.Sum(nil))
 }
 

@@ -4,9 +4,9 @@
 // tells how far it is, and writes the plan's folder whole or not at all.
 //
 // Main functions: Inspect for a bare master, Make for a plan, Save for its
-// folder.
+// folder, Pour to compute the pour of a folder again.
 //
-//	read -> check -> split -> stand -> lay out -> build -> figures -> judge -> draw -> write
+//	read -> check -> split -> stand -> lay out -> build -> figures -> pour -> judge -> draw -> write
 //
 // Lengths are mm, in the master frame up to the layout and in the block frame
 // from there.
@@ -20,10 +20,11 @@ import (
 )
 
 // Stages in their order, as Progress names them.
-var Stages = []string{"read", "check", "split", "stand", "lay out", "build", "figures", "judge", "draw", "write"}
+var Stages = []string{"read", "check", "split", "stand", "lay out", "build", "figures", "pour", "judge", "draw", "write"}
 
-// Progress is told that a stage begins. It may be nil.
-type Progress func(stage string)
+// Progress is told that a stage begins, and how far a long one is: what it is at,
+// and the share of it that is done. It may be nil.
+type Progress func(stage, at string, done float64)
 
 // clock runs the stages one after another.
 type clock struct {
@@ -71,7 +72,7 @@ func (c *clock) whole(stage string, f func() error) error {
 		return err
 	}
 	if c.tell != nil {
-		c.tell(stage)
+		c.tell(stage, "", 0)
 	}
 	start := time.Now()
 	err := f()
@@ -80,6 +81,13 @@ func (c *clock) whole(stage string, f func() error) error {
 		return err
 	}
 	return c.stopped()
+}
+
+// part tells how far the pour is.
+func (c *clock) part(at string, done float64) {
+	if c.tell != nil {
+		c.tell("pour", at, done)
+	}
 }
 
 func (c *clock) stopped() error {

@@ -16,6 +16,7 @@ import (
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
 	"pourwright/internal/shop/batch"
+	"pourwright/internal/working/rig"
 )
 
 // Setting is what a plan needs beside the job.
@@ -23,6 +24,8 @@ type Setting struct {
 	Version  string
 	Mesh     []byte // the bytes of the mesh file, where it is not read from the job's path
 	Progress Progress
+	Pour     bool        // compute the pour
+	Solver   rig.Options // for it; Progress is set here
 }
 
 // Result is a finished plan: the document and the files of its folder.
@@ -55,6 +58,7 @@ type trace struct {
 	board   *followboard.Result
 	formers []followboard.Former
 	sheet   *batch.Sheet // nil where no mould can be made
+	poured  *rig.Result  // nil where no mould can be made; without fields where the pour was not computed
 	plan    *plan.Plan
 	files   []File
 	current *clock
@@ -89,10 +93,15 @@ func Make(ctx context.Context, j *job.Job, s Setting) (*Result, error) {
 		{"lay out", t.layOut},
 		{"build", t.build},
 		{"figures", t.figure},
+		{"pour", t.pour},
 		{"judge", t.judge},
 		{"draw", t.draw},
 	} {
-		if err := t.current.run(stage.name, stage.run); err != nil {
+		do := t.current.run
+		if stage.name == "pour" { // it stops by itself and keeps what it has
+			do = t.current.whole
+		}
+		if err := do(stage.name, stage.run); err != nil {
 			return nil, err
 		}
 	}

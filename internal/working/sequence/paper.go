@@ -56,6 +56,13 @@ func (t *trace) draw() error {
 			add(fmt.Sprintf("half-%d.3mf", i+1), func(w io.Writer) error { return meshfile.Write3MF(w, o) })
 		}
 	}
+	if t.plan.Verdict != plan.No && t.poured != nil {
+		more, err := pourFiles(t.poured)
+		if err != nil {
+			return err
+		}
+		t.files = append(t.files, more...)
+	}
 	par.For(len(list), 1, func(i, _ int) {
 		if list[i].err = t.current.stopped(); list[i].err == nil {
 			list[i].err = list[i].make(&list[i].data)

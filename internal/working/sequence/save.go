@@ -25,7 +25,7 @@ type File struct {
 // ours are the names that a plan's folder may hold.
 var ours = []string{
 	"plan.json", "card.pdf", "templates.pdf", "half-1.stl", "half-1.3mf", "half-2.stl", "half-2.3mf", "cavity.stl",
-	"follow-board.stl", "formers.stl", "split.png", "layout.png", "section.png", "pour.json",
+	"follow-board.stl", "formers.stl", "split.png", "layout.png", "section.png", "pour.json", "fields.vti", "solid.png", "peak.png", "shots.png",
 }
 
 // Fits reports whether a plan may be written to dir: it is absent, empty, or

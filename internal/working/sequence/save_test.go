@@ -159,7 +159,7 @@ func TestSaveKeepsNothingHalfWritten(t *testing.T) {
 	holds(t, old, "kept")
 	ctx, stop := context.WithCancel(context.Background())
 	r := small("x", nil)
-	r.clock = newClock(ctx, func(string) { stop() })
+	r.clock = newClock(ctx, func(string, string, float64) { stop() })
 	if err := Save(ctx, r, old); fault.KindOf(err) != fault.Interrupted {
 		t.Errorf("%v", err)
 	}

@@ -1,0 +1,243 @@
+package sequence
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/book/pour"
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
+	"pourwright/internal/working/rig"
+)
+
+// pour computes the pour and puts it in place of the estimates. Without
+// Setting.Pour only pour.json is written, with what it would be computed from. The
+// solids are taken in the order in which Pour takes them from their files, so that
+// it gives the same.
+func (t *trace) pour() error {
+	if t.layout == nil {
+		return nil
+	}
+	p := t.plan
+	s := rig.SettingOf(t.job, rig.Ask{
+		Metal: p.Metal.PourTemperature, Mould: p.Metal.MouldTemperature, Shots: whole(p.Order.Shots), Moulds: p.Cycle.Moulds,
+		BoardName: t.layout.Clamps.BoardName, BoardThick: t.layout.Clamps.BoardSize.Z, Fan: t.job.Bench.Fan, Thin: t.asked().Thinnest,
+	})
+	t.poured = &rig.Result{Doc: pour.Empty(s)}
+	// A pour that the figures already refuse is not computed.
+	if !t.set.Pour || p.Metal.PourTemperature <= t.job.AlloyRow.Liquidus.X && !t.flows() || t.refused() {
+		return nil
+	}
+	m := rig.NewMould(t.plan, mesh.Canonical(t.solids.Cavity), mesh.Canonical(t.solids.Half1))
+	o := t.set.Solver
+	o.Progress = t.current.part
+	r, err := rig.Freeze(t.current.ctx, m, s, o)
+	if err != nil {
+		return err
+	}
+	t.poured = r
+	t.tellPour()
+	return nil
+}
+
+func whole(n *int) int {
+	if n == nil {
+		return 1
+	}
+	return *n
+}
+
+// flows tells whether the metal is all liquid by its table where it is poured.
+func (t *trace) flows() bool { return t.job.AlloyRow.Liquid(t.plan.Metal.PourTemperature) >= 1 }
+
+// refused tells whether the sheet of figures bars the pour.
+func (t *trace) refused() bool {
+	for _, f := range t.sheet.Findings {
+		if f.Severity == plan.Must && (f.Code == "too-hot" || f.Code == "mould-hot") {
+			return true
+		}
+	}
+	return false
+}
+
+// tellPour puts the computed pour into the plan.
+func (t *trace) tellPour() {
+	p, d := t.plan, t.poured.Doc
+	p.Freeze = d.Freeze
+	// Last place: the plan's own frame.
+	if q := p.Freeze.LastPlace; q != nil {
+		p.Freeze.LastPlace = plan.Ptr(t.layout.Frame.From(vec.FromArray(*q)).Array())
+	}
+	if d.Cycle.Computed {
+		p.Cycle = d.Cycle
+	}
+	p.Figures = append(p.Figures, rig.Figures(d)...)
+	p.Findings = append(p.Findings, rig.Findings(d, t.layout.Frame)...)
+}
+
+// Changes are the settings of a pour that a call replaces; nil leaves one as it
+// is in the folder.
+type Changes struct {
+	Metal, Mould, Room, Conductivity, Contact *float64
+	Wait, Rest                                *float64 // s
+	How                                       *string
+	Moulds, Shots                             *int
+	Cell                                      *float64 // mm
+	Fan                                       *bool
+}
+
+func (c Changes) apply(s *pour.Setting) {
+	for _, x := range []struct{ from, to *float64 }{
+		{c.Metal, &s.Metal}, {c.Mould, &s.Mould}, {c.Room, &s.Room}, {c.Conductivity, &s.Rubber.Conductivity}, {c.Contact, &s.Contact},
+	} {
+		if x.from != nil {
+			*x.to = *x.from
+		}
+	}
+	for _, x := range []struct {
+		from *float64
+		to   **float64
+	}{{c.Wait, &s.Wait}, {c.Rest, &s.Rest}, {c.Cell, &s.Cell}} {
+		if x.from != nil {
+			*x.to = x.from
+		}
+	}
+	if c.How != nil {
+		s.How = c.How
+	}
+	if c.Moulds != nil {
+		s.Moulds = c.Moulds
+	}
+	if c.Shots != nil {
+		s.Shots = *c.Shots
+	}
+	if c.Fan != nil {
+		s.FanAtHand = *c.Fan
+	}
+}
+
+// Pour computes the pour of a plan's folder again with changed settings, and
+// writes pour.json, the fields and the pictures there. The plan itself stays.
+func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc, error) {
+	m, d, err := readFolder(dir)
+	if err != nil {
+		return nil, err
+	}
+	s := d.Setting
+	c.apply(&s)
+	r, err := rig.Freeze(ctx, m, s, o)
+	if err != nil {
+		return nil, err
+	}
+	files, err := pourFiles(r)
+	if err != nil {
+		return nil, err
+	}
+	for _, f := range files {
+		if err := replaceFile(dir, f); err != nil {
+			return nil, err
+		}
+	}
+	return r.Doc, nil
+}
+
+// pourFiles are the files of a pour: pictures and fields first, pour.json last.
+func pourFiles(r *rig.Result) ([]File, error) {
+	var list []File
+	if r.Fields != nil {
+		var b bytes.Buffer
+		if err := r.Fields.WriteVTI(&b); err != nil {
+			return nil, err
+		}
+		list = append(list, bytesFile("fields.vti", b.Bytes()))
+	}
+	var b bytes.Buffer
+	if err := pour.Write(&b, r.Doc); err != nil {
+		return nil, err
+	}
+	return append(list, bytesFile(pour.Name, b.Bytes())), nil
+}
+
+func bytesFile(name string, data []byte) File {
+	return File{name, func(w io.Writer) error { _, err := w.Write(data); return err }}
+}
+
+// replaceFile writes one file of a folder aside and moves it into place.
+func replaceFile(dir string, f File) error {
+	tmp, err := os.CreateTemp(dir, ".pourwright-")
+	if err != nil {
+		return folderFault(dir, err)
+	}
+	defer os.Remove(tmp.Name())
+	err = f.Write(tmp)
+	if e := tmp.Chmod(0o644); err == nil {
+		err = e
+	}
+	if e := tmp.Close(); err == nil {
+		err = e
+	}
+	if err == nil {
+		err = os.Rename(tmp.Name(), filepath.Join(dir, f.Name))
+	}
+	if err != nil {
+		return folderFault(dir, err)
+	}
+	return nil
+}
+
+// readFolder reads what a pour needs from a plan's folder.
+func readFolder(dir string) (*rig.Mould, *pour.Doc, error) {
+	read := func(name string) ([]byte, error) {
+		b, err := os.ReadFile(filepath.Join(dir, name))
+		if err != nil {
+			return nil, &fault.Error{Kind: fault.Input, Place: filepath.Join(dir, name), Text: "cannot be read: " + reason(err),
+				Hint: "name the folder of a plan; the verb plan makes one", Cause: err}
+		}
+		return b, nil
+	}
+	text, err := read("plan.json")
+	if err != nil {
+		return nil, nil, err
+	}
+	p := &plan.Plan{}
+	if err := json.Unmarshal(text, p); err != nil || !strings.HasPrefix(p.Schema, "pourwright/plan/") {
+		return nil, nil, fault.New(fault.Input, filepath.Join(dir, "plan.json"), "make the plan again with the verb plan", "this is no plan of ours")
+	}
+	if p.Block == nil || p.Metal == nil {
+		return nil, nil, fault.New(fault.Input, dir, "see its findings", "this plan's verdict is no: there is no mould to pour")
+	}
+	if text, err = read(pour.Name); err != nil {
+		return nil, nil, err
+	}
+	d, err := pour.Parse(text, filepath.Join(dir, pour.Name))
+	if err != nil {
+		return nil, nil, err
+	}
+	var solids [2]*mesh.Mesh
+	for i, name := range []string{"cavity.stl", "half-1.stl"} {
+		if text, err = read(name); err != nil {
+			return nil, nil, err
+		}
+		if solids[i], _, err = meshfile.Parse(text, filepath.Join(dir, name), meshfile.Options{}); err != nil {
+			return nil, nil, err
+		}
+		solids[i] = mesh.Canonical(solids[i])
+	}
+	m := rig.NewMould(p, solids[0], solids[1])
+	return m, d, nil
+}
+
+func reason(err error) string {
+	if os.IsNotExist(err) {
+		return "it is not there"
+	}
+	return err.Error()
+}
