@@ -21,10 +21,12 @@ type Steady struct {
 	Closed bool      // Error fell to what was asked
 }
 
-// Depth of the mixing, and the most shots spent on it.
+// Depth of the mixing, and the most shots spent on it. A large mould is mixed over
+// fewer shots, but two, so that the differences stay under 130 MB or four fields.
 const (
-	depth     = 5
+	depth     = 3
 	mostShots = 40
+	mixed     = 1 << 24 // values
 )
 
 // Settle finds the steady shot of a setting, starting from the mould as it is
@@ -34,7 +36,7 @@ const (
 //
 //	x' = G(x) - sum g_j (G(x_j+1) - G(x_j)),  g least squares of f - sum g_j (f_j+1 - f_j),  f = G(x) - x
 //
-// over the last five differences (Anderson's mixing, as in doc.go). Differences of
+// over the last three differences, two in large moulds (Anderson's mixing, as in doc.go). Differences of
 // x and f give the slowest mode as the largest Ritz value of the map.
 func Settle(ctx context.Context, m Mould, s Setting, within float64, watch Watch) (*Steady, error) {
 	if !(within > 0) {
@@ -128,7 +130,7 @@ func (m *mixer) next(x, g []float32) []float32 {
 	m.moved = largest(f)
 	if m.x != nil {
 		m.dx, m.df = append(m.dx, minus(x, m.x)), append(m.df, minus(f, m.f))
-		if len(m.dx) > depth {
+		if len(m.dx) > max(2, min(depth, mixed/len(x))) {
 			m.dx, m.df = m.dx[1:], m.df[1:]
 		}
 	}
