@@ -26,6 +26,7 @@ type Options struct {
 	Progress func(stage string, done float64) // share of the stage that is done
 	Room     int64                            // bytes that may be used; 0 does not ask
 	Before   func(Size)                       // told what is to be computed, before it is; not for a kept result
+	First    bool                             // only the first shot is computed; no result is kept
 }
 
 // Size is what a computation takes.
@@ -85,7 +86,7 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 		o.Before(Size{w.cell, int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), Memory(m, w.cell)})
 	}
 	w.key = Key(m, &s)
-	if r := o.Store.result(w.key); r != nil {
+	if r := o.Store.result(w.key); r != nil && !o.First {
 		return r, nil
 	}
 	w.doc = pour.Empty(s)
@@ -93,6 +94,9 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 	w.set = shot.Setting{Pour: s.Metal, How: shot.Opened, Powder: s.Powder, Close: s.Close, Shots: 1}
 	if err := w.grids(); err != nil {
 		return nil, err
+	}
+	if o.First {
+		return &Result{w.doc, w.f}, nil
 	}
 	if err := w.series(); err != nil {
 		return nil, err

@@ -127,7 +127,7 @@ func (c Changes) apply(s *pour.Setting) {
 // Pour computes the pour of a plan's folder again with changed settings, and
 // writes pour.json, the fields and the pictures there. The plan itself stays.
 func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc, error) {
-	m, d, err := readFolder(dir)
+	m, d, err := Folder(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -193,8 +193,8 @@ func replaceFile(dir string, f File) error {
 	return nil
 }
 
-// readFolder reads what a pour needs from a plan's folder.
-func readFolder(dir string) (*rig.Mould, *pour.Doc, error) {
+// Folder reads what a pour needs from a plan's folder.
+func Folder(dir string) (*rig.Mould, *pour.Doc, error) {
 	read := func(name string) ([]byte, error) {
 		b, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {
