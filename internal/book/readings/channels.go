@@ -31,7 +31,7 @@ func (r *reader) pickChannels() error {
 		case unit == "x":
 			r.note(0, 0, "column %d, %.40q, is no temperature", j+1, r.head[j])
 			continue
-		case nameOfIndex(r.head[j]) && r.rising(j) > 0.9, r.head[j] == "" && r.counts(j), unit == "" && nameOfTime(r.head[j]) && r.rising(j) > 0.9:
+		case nameOfIndex(r.head[j]) && r.rising(j) > 0.9, r.head[j] == "" && r.counts(j), unit == "" && r.saysTime(j):
 			continue
 		}
 		if sure && unit != "" && common != "mixed" {
@@ -163,7 +163,7 @@ func celsius(x float64, unit string) float64 {
 func (r *reader) unit(ch *Channel, raw []float64, unit string, sure bool, common string) (string, error) {
 	start := middle(raw, leastRows)
 	if unit == "K" && start < 200 {
-		r.note(0, 0, "K of %q taken as the kind of thermocouple: it starts at %g", ch.Name, start)
+		r.note(0, 0, "K of %q taken as the kind of thermocouple: it starts at %g", r.head[ch.Column-1], start)
 		unit = ""
 	}
 	if unit != "" && (sure || start > 200 || unit != "K") {

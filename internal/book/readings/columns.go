@@ -117,8 +117,18 @@ func (r *reader) header(firstLine int) error {
 }
 
 func (r *reader) commas(line int) error {
-	return r.fail(line, 0, "export again with semicolons or tabs between the columns, or with decimal points",
+	return r.fail(line, 0, "export again with semicolons or tabs between the columns, or with decimal points and a header line",
 		"commas stand both between the columns and inside the numbers: they cannot be told apart")
+}
+
+// named reports whether any column has a header.
+func (r *reader) named() bool {
+	for _, h := range r.head {
+		if h != "" {
+			return true
+		}
+	}
+	return false
 }
 
 // anyPoint reports whether a decimal point stands in any cell of a full row.
@@ -160,7 +170,7 @@ func unitWord(s string) string {
 		return ""
 	}
 	switch s {
-	case "%", "%rh", "rh", "% rh", "v", "mv", "µv", "uv", "a", "ma", "pa", "hpa", "kpa", "mbar", "bar", "psi", "ohm", "ohms", "Ω", "ω", "w", "w/m2",
+	case "s", "sec", "ms", "min", "%", "%rh", "rh", "% rh", "v", "mv", "µv", "uv", "a", "ma", "pa", "hpa", "kpa", "mbar", "bar", "psi", "ohm", "ohms", "Ω", "ω", "w", "w/m2",
 		"g", "kg", "n", "kn", "mm", "m", "ppm", "lux", "lx", "rpm", "hz", "db", "dbm", "l/min", "m/s", "counts":
 		return "x"
 	}
@@ -179,7 +189,10 @@ func nameAndUnit(h string) (name, unit string, sure bool) {
 		inside, _, _ := strings.Cut(h[i+1:], string(closing(h[i])))
 		if u := unitWord(inside); u != "" {
 			rest := strings.TrimSpace(h[:i])
-			return strings.TrimRight(rest, " /,"), u, !typed(rest)
+			if len(strings.TrimSpace(inside)) > 1 || !typed(rest) {
+				return strings.TrimRight(rest, " /,"), u, true
+			}
+			return h, u, false
 		}
 	}
 	if u := unitWord(h); u != "" && (len(h) > 1 || u == "x") {
@@ -201,7 +214,10 @@ func nameAndUnit(h string) (name, unit string, sure bool) {
 		if u := unitWord(h[from+1:]); u != "" {
 			sep := h[from]
 			loud := len([]rune(strings.TrimSpace(h[from+1:]))) > 1 || sep == '/' || sep == ','
-			return strings.TrimRight(h[:from+1], " _/,;:"), u, loud || !typed(h[:from])
+			if loud || !typed(h[:from]) {
+				return strings.TrimRight(h[:from+1], " _/,;:"), u, true
+			}
+			return h, u, false
 		}
 	}
 	return h, "", false
@@ -268,6 +284,12 @@ func timeUnit(h string) float64 {
 		return 86400
 	}
 	return 0
+}
+
+// saysTime reports whether a column beside that of the times is another one of
+// times: named so, by more than a letter, and never falling.
+func (r *reader) saysTime(j int) bool {
+	return nameOfTime(r.head[j]) && !strings.EqualFold(strings.TrimSpace(r.head[j]), "t") && r.rising(j) == 1
 }
 
 // nameOfIndex reports whether a header counts rows.

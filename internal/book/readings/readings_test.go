@@ -138,6 +138,10 @@ func TestFormsOfLogs(t *testing.T) {
 		{"type K is no kelvin", table("Time (s);TC1 (K);TC2 (K)\n", func(i int, t, a, b float64) string { return fmt.Sprintf("%g;%.3f;%.3f", t, a, b) })},
 		{"unit in the cells", table("Time;T1;T2\n", func(i int, t, a, b float64) string { return fmt.Sprintf("%g;%.2f °C;%.3f°F", t, a, b*1.8+32) })},
 		{"row of units", table("Time;T1;T2\ns;°C;°C\n", func(i int, t, a, b float64) string { return fmt.Sprintf("%g;%.2f;%.2f", t, a, b) })},
+		{"unit of time in the cells", table("time;T;T2\n", func(i int, t, a, b float64) string { return fmt.Sprintf("%g ms;%.2f;%.2f", 1000*t, a, b) })},
+		{"unit close to the name", table("No.,Time,CH1(degC),CH2_F,tc K\n", func(i int, t, a, b float64) string {
+			return fmt.Sprintf("%d,0:%02d:%02d,%+08.2f,%.3f,---", i+1, int(t)/60, int(t)%60, a, b*1.8+32)
+		})},
 		{"lines above", "Logger;invented\nSerial no.;12345\nStart;12.05.2026 23:59:30\nInterval;2,0\n\n" + semi},
 		{"remarks", "# invented logger\n# interval 2\n#Time (s);T1;T2\n" + table("", func(i int, t, a, b float64) string { return fmt.Sprintf("%g;%.2f;%.2f", t, a, b) })},
 		{"other columns", table("Scan,Time (s),T1 (C),RH (%),T2 (C),Battery (V),Note\n", func(i int, t, a, b float64) string {
@@ -271,6 +275,7 @@ func TestRefusals(t *testing.T) {
 		{"prose", strings.Repeat("no numbers here, at all\n", 30), "p", "no rows"},
 		{"few rows", "Time;T1\n0;20\n1;20\n2;21\n", "p:2", "fewer"},
 		{"commas both", strings.ReplaceAll(semi, ";", ","), "p:2", "cannot be told apart"},
+		{"commas both, no header", strings.ReplaceAll(strings.Join(lines[1:], "\n"), ";", ","), "p:1", "cannot be told apart"},
 		{"two marks", with(9, "14,0;22.5;23,25"), "p:9:6", "decimal mark"},
 		{"extra cell", with(9, "14,0;22,5;23,25;7"), "p:9:17", "cells where"},
 		{"words", strings.ReplaceAll(semi, "22,50", "warm"), "p:2:5", "not a temperature"},

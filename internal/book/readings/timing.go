@@ -22,6 +22,9 @@ func (r *reader) pickTime() error {
 	if err := r.header(r.firstLine()); err != nil {
 		return err
 	}
+	if r.sep == ',' && r.width >= 4 && r.width%2 == 0 && !r.named() && r.allWhole() {
+		return r.commas(r.firstLine())
+	}
 	if err := r.chooseTime(); err != nil {
 		return err
 	}
@@ -47,6 +50,16 @@ func (r *reader) pickTime() error {
 		r.sec = append(r.sec, float64(i)*r.o.Step)
 	}
 	return nil
+}
+
+// allWhole reports whether every column holds whole numbers only.
+func (r *reader) allWhole() bool {
+	for _, k := range r.kinds {
+		if k != number {
+			return false
+		}
+	}
+	return !r.anyPoint()
 }
 
 // firstLine returns the line of the first row of which more than half of the
@@ -268,6 +281,9 @@ func (r *reader) numberTimes() error {
 	switch r.o.Time {
 	case "s", "ms", "min", "h", "day":
 		factor = map[string]float64{"s": 1, "ms": 1e-3, "min": 60, "h": 3600, "day": 86400}[r.o.Time]
+	}
+	if factor == 0 {
+		factor = timeUnit(col[0]) // "12 ms" in the cell
 	}
 	if factor == 0 {
 		var what string
