@@ -71,14 +71,14 @@ func (r *Run) slope(i, j, k int) (n [3]float64, length float64) {
 	return n, l / g.H
 }
 
-// thin stands in the place of an area.
-const thin = -1
+// rough stands in the place of an area.
+const rough = -1
 
 // areas sets each wall's part of the true surface. The stepped faces times their
 // normals add up to the surface only on average over placements, so the sum of
 // both over 5 x 5 x 5 cells, weighted by nearness, sets a factor for the walls in
-// the middle. Cells of thin metal, whose distance knows only one of their walls,
-// take no part.
+// the middle. Near edges and in thin metal, where the distance knows only one of
+// two walls, the steps count as they are.
 func (r *Run) areas() {
 	g := r.grid
 	truth, steps := make([]float32, g.Len()), make([]float32, g.Len())
@@ -88,8 +88,8 @@ func (r *Run) areas() {
 				i, j, _ := g.Cell(q)
 				n, l := r.slope(i, j, k)
 				truth[q] = float32(cut(n, d))
-				if d < 0 && l < 0.7 {
-					truth[q] = thin
+				if l < 0.8 {
+					truth[q] = rough
 				}
 			}
 		}
@@ -99,9 +99,6 @@ func (r *Run) areas() {
 		q := r.index(m.id)
 		for w := m.w0; w < m.w1; w++ {
 			f := &r.walls[w]
-			if truth[r.b.cell[f.lane]] == thin {
-				continue
-			}
 			in := min(max(0.5+(0.5-f.theta)/0.08, 0), 1) // the wall lies in the rubber's cell
 			steps[q] += f.normal * in
 			steps[r.b.cell[f.lane]] += f.normal * (1 - in)
@@ -111,26 +108,27 @@ func (r *Run) areas() {
 		for c := lo; c < hi; c++ {
 			m := &r.shut.cells[c]
 			i, j, k := g.Cell(r.index(m.id))
-			a, b := 0.0, 0.0
+			a, b, smooth := 0.0, 0.0, true
 			for z := max(k-2, 0); z <= min(k+2, g.NZ-1); z++ {
 				for y := max(j-2, 0); y <= min(j+2, g.NY-1); y++ {
 					for x := max(i-2, 0); x <= min(i+2, g.NX-1); x++ {
 						w := float64((3 - abs(x-i)) * (3 - abs(y-j)) * (3 - abs(z-k)))
 						q := g.At(x, y, z)
-						if truth[q] != thin {
-							a += w * float64(truth[q])
-							b += w * float64(steps[q])
+						if truth[q] == rough {
+							smooth = false
 						}
+						a += w * float64(truth[q])
+						b += w * float64(steps[q])
 					}
 				}
 			}
-			f := min(max(a/b, 0.5), 2)
+			f := 1.0
+			if smooth && b > 0 {
+				f = min(max(a/b, 0.5), 2)
+			}
 			for w := m.w0; w < m.w1; w++ {
 				s := &r.walls[w]
-				s.area = r.h * r.h * float64(s.normal)
-				if truth[r.b.cell[s.lane]] != thin && b > 0 {
-					s.area *= f
-				}
+				s.area = r.h * r.h * float64(s.normal) * f
 			}
 		}
 	})

@@ -58,23 +58,74 @@ func FromDistance(f func(vec.V3) float64, g grid.Grid) *Body {
 	return b
 }
 
-// thicken turns cells into metal that hold at least a tenth of it and have no
-// metal cell beside them, so that parts of one cell's thickness and less are not
-// lost between the centres of cells: their distance becomes a thousandth of a
-// cell, negative.
+// thicken turns cells into metal that hold at least a tenth of it and have none
+// among the 26 cells round them, so that parts of one cell's thickness and less are
+// not lost between the centres of cells; then cells that hold a tenth and lie
+// between such a cell and other metal, so that thin parts stay joined to thick
+// ones. Their distance becomes a thousandth of a cell, negative.
 func (b *Body) thicken() {
 	g := b.Grid
+	var thin []int
 	for q, s := range b.Share {
 		if s < 0.1 || b.Dist[q] < 0 {
 			continue
 		}
-		i, j, k := g.Cell(q)
-		if i > 0 && b.Dist[q-1] < 0 || i < g.NX-1 && b.Dist[q+1] < 0 ||
-			j > 0 && b.Dist[q-g.NX] < 0 || j < g.NY-1 && b.Dist[q+g.NX] < 0 ||
-			k > 0 && b.Dist[q-g.NX*g.NY] < 0 || k < g.NZ-1 && b.Dist[q+g.NX*g.NY] < 0 {
-			continue
+		alone := true
+		around26(g, q, func(o int) { alone = alone && b.Dist[o] >= 0 })
+		if alone {
+			thin = append(thin, q)
 		}
+	}
+	if len(thin) == 0 {
+		return
+	}
+	const mark = 2 // over any distance in cells that a cell with metal can have
+	for _, q := range thin {
+		b.Dist[q] = float32(mark * g.H)
+	}
+	var joints []int
+	for _, t := range thin {
+		around26(g, t, func(q int) {
+			if b.Share[q] < 0.1 || b.Dist[q] < 0 || b.Dist[q] >= float32(mark*g.H) {
+				return
+			}
+			metal, beside := false, false
+			around6(g, q, func(o int) {
+				metal = metal || b.Dist[o] < 0
+				beside = beside || b.Dist[o] >= float32(mark*g.H) && b.Share[o] >= 0.1
+			})
+			if metal && beside {
+				joints = append(joints, q)
+			}
+		})
+	}
+	for _, q := range append(thin, joints...) {
 		b.Dist[q] = float32(-1e-3 * g.H)
+	}
+}
+
+// around6 visits the cells that share a face with cell q.
+func around6(g grid.Grid, q int, visit func(o int)) {
+	i, j, k := g.Cell(q)
+	in := [6]bool{i > 0, i < g.NX-1, j > 0, j < g.NY-1, k > 0, k < g.NZ-1}
+	for a, step := range [6]int{-1, 1, -g.NX, g.NX, -g.NX * g.NY, g.NX * g.NY} {
+		if in[a] {
+			visit(q + step)
+		}
+	}
+}
+
+// around26 visits the cells that share a face, an edge or a corner with cell q.
+func around26(g grid.Grid, q int, visit func(o int)) {
+	i, j, k := g.Cell(q)
+	for z := max(k-1, 0); z <= min(k+1, g.NZ-1); z++ {
+		for y := max(j-1, 0); y <= min(j+1, g.NY-1); y++ {
+			for x := max(i-1, 0); x <= min(i+1, g.NX-1); x++ {
+				if o := g.At(x, y, z); o != q {
+					visit(o)
+				}
+			}
+		}
 	}
 }
 

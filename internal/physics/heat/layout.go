@@ -190,7 +190,9 @@ func (r *Run) others(q int) int {
 }
 
 // owns returns the share of cell volumes that a cell answers for: its own part of
-// its kind, and equal parts of what its neighbours of the other kind hold of it.
+// its kind, and equal parts of what its neighbours of the other kind hold of it. A
+// neighbour gives to those that share a face with it, or if there are none to those
+// that share an edge or a corner (beyond an edge of the cavity).
 func (r *Run) owns(q int) float64 {
 	metal := r.dist[q] < 0
 	part := func(q int) float64 { // of the metal's or rubber's kind in cell q
@@ -206,6 +208,17 @@ func (r *Run) owns(q int) float64 {
 		}
 		if f := part(o); f > 0 {
 			s += f / float64(r.others(o))
+		}
+	})
+	around26(r.grid, q, func(o int) {
+		if f := part(o); f > 0 && (r.dist[o] < 0) != metal && r.others(o) == 0 {
+			n := 0
+			around26(r.grid, o, func(x int) {
+				if (r.dist[x] < 0) == metal {
+					n++
+				}
+			})
+			s += f / float64(n)
 		}
 	})
 	return s

@@ -169,3 +169,48 @@ func TestRefuses(t *testing.T) {
 		return begin(t, p).Pour(260)
 	}())
 }
+
+// A fin of six tenths of a cell on a ball stays, and stays joined to it, wherever
+// it lies between the centres of cells.
+func TestThinFinStaysJoined(t *testing.T) {
+	for _, o := range []float64{0, 0.1, 0.25, 0.4, 0.5, 0.6, 0.9} {
+		g := grid.Grid{H: 1, NX: 40, NY: 20, NZ: 20}
+		c := vec.V3{X: 12.3, Y: 10.2, Z: 10 + o}
+		fin := math.Pi * 25 * 4 / 3 // about the ball alone
+		b := FromDistance(func(p vec.V3) float64 {
+			x := math.Abs(p.Z-c.Z) - 0.3
+			y := math.Abs(p.Y-c.Y) - 3
+			s := math.Abs(p.X-c.X-10) - 10
+			return min(p.Dist(c)-5, max(x, y, s))
+		}, g)
+		r := begin(t, Problem{Body: b, Metal: pewter, Rubber: silicone, Air: 25, Start: 25})
+		if r.Volume*1e9 < fin*0.9+6*0.6*15*0.9 || r.Lost > 0.03*r.Volume {
+			t.Errorf("fin at %g: %g mm3 of metal, %g lost", o, 1e9*r.Volume, 1e9*r.Lost)
+		}
+		seen := map[int32]bool{}
+		queue := []int32{}
+		for l, c := range r.b.cell {
+			if c >= 0 {
+				queue = append(queue, int32(l))
+				break
+			}
+		}
+		seen[queue[0]] = true
+		for len(queue) > 0 {
+			l := queue[0]
+			queue = queue[1:]
+			r.beside(l, func(o int32) {
+				if !seen[o] {
+					seen[o] = true
+					queue = append(queue, o)
+				}
+			})
+		}
+		if len(seen) != r.b.cells {
+			t.Errorf("fin at %g: %d of %d cells hang together", o, len(seen), r.b.cells)
+		}
+		must(t, r.Pour(275))
+		must(t, r.Advance(context.Background(), 60))
+		sane(t, "fin", r, 25, 275, 15, 40)
+	}
+}
