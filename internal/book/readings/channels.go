@@ -71,44 +71,18 @@ func (r *reader) channel(ch *Channel, unit string, sure bool, common string) err
 	st, at := styleOf(col)
 	if at >= 0 {
 		w := r.rows[at]
-		return r.fail(w.line, w.cells[j].col, "use one decimal mark in the whole file", "%.30q has another decimal mark than the numbers before it", col[at])
+		return r.fail(w.line, w.column(j), "use one decimal mark in the whole file", "%.30q has another decimal mark than the numbers before it", col[at])
 	}
-	raw := make([]float64, len(col))
-	own := make([]string, len(col)) // unit written beside the number
-	bad, badAt := 0, -1
-	for i, s := range col {
-		raw[i] = math.NaN()
-		switch {
-		case isMissing(s):
-			ch.Missing++
-			continue
-		case isOpen(s):
-			ch.Open++
-			continue
-		}
-		num, u, ok := bare(s)
-		x, good := st.parse(num)
-		if !ok || !good || u == "x" {
-			if bad == 0 {
-				badAt = i
-			}
-			bad++
-			ch.Missing++
-			continue
-		}
-		raw[i], own[i] = x, u
+	raw, own, err := r.numbers(ch, col, st)
+	if err != nil {
+		return err
+	}
+	for _, u := range own {
 		if unit == "" && u != "" {
 			unit, sure = u, true
 		}
 	}
-	if bad > max(2, len(col)/20) {
-		w := r.rows[badAt]
-		return r.fail(w.line, w.cells[j].col, "mend the cells, or empty them", "%.30q is not a temperature, nor are %d more cells of %q", col[badAt], bad-1, ch.Name)
-	}
-	if bad > 0 {
-		r.note(r.rows[badAt].line, bad, "cells of %q that are no number were taken as missing", ch.Name)
-	}
-	unit, err := r.unit(ch, raw, unit, sure, common)
+	unit, err = r.unit(ch, raw, unit, sure, common)
 	if err != nil {
 		return err
 	}
@@ -136,6 +110,45 @@ func (r *reader) channel(ch *Channel, unit string, sure bool, common string) err
 		r.note(r.rows[firstAt].line, broken, "readings of %q outside %g to %g °C were taken as an open circuit", ch.Name, coldest, hottest)
 	}
 	return nil
+}
+
+// numbers reads the cells of a column, NaN where there is no reading, and the
+// unit that stands beside a number.
+func (r *reader) numbers(ch *Channel, col []string, st style) (raw []float64, own []string, err error) {
+	j := ch.Column - 1
+	raw = make([]float64, len(col))
+	own = make([]string, len(col))
+	bad, badAt := 0, -1
+	for i, s := range col {
+		raw[i] = math.NaN()
+		switch {
+		case isMissing(s):
+			ch.Missing++
+			continue
+		case isOpen(s):
+			ch.Open++
+			continue
+		}
+		num, u, ok := bare(s)
+		x, good := st.parse(num)
+		if !ok || !good || u == "x" {
+			if bad == 0 {
+				badAt = i
+			}
+			bad++
+			ch.Missing++
+			continue
+		}
+		raw[i], own[i] = x, u
+	}
+	if bad > max(2, len(col)/20) {
+		w := r.rows[badAt]
+		return nil, nil, r.fail(w.line, w.column(j), "mend the cells, or empty them", "%.30q is not a temperature, nor are %d more cells of %q", col[badAt], bad-1, ch.Name)
+	}
+	if bad > 0 {
+		r.note(r.rows[badAt].line, bad, "cells of %q that are no number were taken as missing", ch.Name)
+	}
+	return raw, own, nil
 }
 
 // stuck reports whether a number is one that loggers show without a probe

@@ -109,6 +109,14 @@ type row struct {
 	cells []cell
 }
 
+// column returns where cell j begins, 0 where the row has none.
+func (w row) column(j int) int {
+	if j < 0 || j >= len(w.cells) {
+		return 0
+	}
+	return w.cells[j].col
+}
+
 // cell is a field without the space and quotes round it.
 type cell struct {
 	text string

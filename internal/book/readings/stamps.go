@@ -65,7 +65,7 @@ func (r *reader) clocks(col int) ([]clockTime, error) {
 		return out, nil
 	}
 	w := r.rows[0]
-	return nil, r.fail(w.line, w.cells[col].col, "write Time (mm:ss) or Time (hh:mm) into the header", "%.20q may be hours and minutes or minutes and seconds", w.cells[col].text)
+	return nil, r.fail(w.line, w.column(col), "write Time (mm:ss) or Time (hh:mm) into the header", "%.20q may be hours and minutes or minutes and seconds", w.cells[col].text)
 }
 
 // stampTimes reads dates with clocks, in one column or two.
@@ -82,7 +82,7 @@ func (r *reader) stampTimes() error {
 			days[i], ok = parseDay(w.cells[r.time.col].text)
 		}
 		if !ok {
-			return r.fail(w.line, w.cells[r.time.col].col, "mend the date or remove the row", "%.40q is not a date", w.cells[r.time.col].text)
+			return r.fail(w.line, w.column(r.time.col), "mend the date or remove the row", "%.40q is not a date", w.cells[r.time.col].text)
 		}
 	}
 	if r.time.form == date {
@@ -135,7 +135,7 @@ func (r *reader) dayOrder(days []day) error {
 	switch {
 	case badAt >= 0:
 		w := r.rows[badAt]
-		return r.fail(w.line, w.cells[r.time.col].col, "write the dates as 2026-05-31", "%.40q is a date neither day first nor month first with the rows above", w.cells[r.time.col].text)
+		return r.fail(w.line, w.column(r.time.col), "write the dates as 2026-05-31", "%.40q is a date neither day first nor month first with the rows above", w.cells[r.time.col].text)
 	case !open || !valid[1]:
 	case !valid[0]:
 		r.time.month = true

@@ -210,7 +210,7 @@ func (r *reader) dropOthers() error {
 		switch {
 		case w.line < first:
 		case len(w.cells) > r.width:
-			return r.fail(w.line, w.cells[r.width].col, "look for a separator inside a text or a number",
+			return r.fail(w.line, w.column(r.width), "look for a separator inside a text or a number",
 				"%d cells where the other rows have %d", len(w.cells), r.width)
 		case fits(w):
 			kept = append(kept, w)
@@ -266,7 +266,7 @@ func (r *reader) numberTimes() error {
 	st, at := styleOf(col)
 	if at >= 0 {
 		w := r.rows[at]
-		return r.fail(w.line, w.cells[r.time.col].col, "use one decimal mark in the whole file", "%.30q has another decimal mark than the times before it", col[at])
+		return r.fail(w.line, w.column(r.time.col), "use one decimal mark in the whole file", "%.30q has another decimal mark than the times before it", col[at])
 	}
 	x := make([]float64, len(col))
 	for i, s := range col {
@@ -274,7 +274,7 @@ func (r *reader) numberTimes() error {
 		var ok bool
 		if x[i], ok = st.parse(num); !ok || math.Abs(x[i]) > 1e17 {
 			w := r.rows[i]
-			return r.fail(w.line, w.cells[r.time.col].col, "mend the number or remove the row", "%.30q is not a time", s)
+			return r.fail(w.line, w.column(r.time.col), "mend the number or remove the row", "%.30q is not a time", s)
 		}
 	}
 	factor := r.time.factor

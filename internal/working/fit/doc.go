@@ -4,17 +4,19 @@
 // rubber before all.
 //
 // Main function: Fit. The forward model is a function that computes one pour;
-// it is the dear part, so Fit asks for few of them (about 8 to 12 for two
-// inputs, 15 at most unless told otherwise). Everything that can be had from a
+// it is the dear part, so Fit asks for few of them: 7 to 11 on average for two
+// inputs, 15 at most unless told otherwise. Everything that can be had from a
 // computed pour without another one is fitted beside: when the pour began in the
 // recording, how much deeper or nearer to the wall each bead sits than stated,
-// and each probe's constant and proportional error and its drift.
+// and each probe's constant and proportional error and its drift. Result.Own makes
+// a workshop's own row of what the recording told.
 //
-// Method. Outer steps are those of Gauss and Newton on a linear stand-in of the
-// model, within a radius; its derivatives come once from differences and are
-// then kept up by the rank-one formula of Broyden, Math. Comp. 19 (1965) 577, and
-// taken afresh at the end. Inner steps (Levenberg, Quart. Appl. Math. 2 (1944)
-// 164; Marquardt, J. SIAM 11 (1963) 431) fit all parameters on the stand-in.
+// Method. A smooth surface through all runs so far stands in for the model (cubic
+// radial functions with a linear tail; Duchon, RAIRO 10 (1976) 5). All parameters
+// are fitted on it by damped Gauss-Newton steps (Levenberg, Quart. Appl. Math. 2
+// (1944) 164; Marquardt, J. SIAM 11 (1963) 431); the model is run at the best
+// place until that place has been computed, and then at the limits, so that the
+// surface is true there too. Limits are those of the profile of the likelihood.
 //
 // Residuals of thermocouples are not independent: what the model gets wrong and
 // what drifts stays for tens of seconds. They are taken as white noise plus a
@@ -29,8 +31,9 @@
 //
 // Limits: inputs that are held fixed are taken as exact. The conductivity of a
 // rubber whose heat capacity is off by 10 % is off by about as much: give the
-// capacity as a parameter with a prior. The stand-in is linear within the limits
-// given; a factor of 1.6 between them is the widest that counts as told. Of 200
-// invented recordings the limits of 95 % held the true value in the shares that
-// coverage_test.go asserts.
+// capacity as a parameter with a prior. A factor of 1.6 between the limits is the
+// widest that counts as told. Limits of 95 % held the true conductivity in 187 to
+// 194 of 200 invented recordings, the coefficient in 186 to 194; those of the
+// start of the pour, by its standard error alone, in 170 to 189. Curves round a
+// bead lie best 0.2 mm apart. docs/numerics/fit.md has what was tried.
 package fit
