@@ -164,7 +164,7 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, box vec.Box, g grid.Grid) (*Bod
 	var tree *bvh.Tree
 	par.Do(
 		func() { inside = voxel.Cells(m, g) },
-		func() { b.Share = voxel.Fractions(m, g, 4) },
+		func() { b.Share = voxel.Fractions(m, g, 8) },
 		func() { tree = bvh.Build(walls(m, box, g.H)) },
 	)
 	if err := ctx.Err(); err != nil {
