@@ -26,6 +26,11 @@ type Body struct {
 	Half  []uint8   // 1 or 2: the half that rubber cells belong to; nil if the mould does not part
 }
 
+// Memory returns about how many bytes a Body and a Run on a grid take together,
+// while it is laid out: 40 a cell, and 160 for each metal cell, of which there may
+// be a tenth. Fields that are asked for come on top, 4 a cell each.
+func Memory(g grid.Grid) int64 { return int64(g.Len()) * (40 + 16) }
+
 func (b *Body) check() error {
 	n := b.Grid.Len()
 	if n <= 0 || !(b.Grid.H > 0) || len(b.Dist) != n || len(b.Share) != n || b.Half != nil && len(b.Half) != n {

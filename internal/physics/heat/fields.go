@@ -163,6 +163,21 @@ func (r *Run) Peak() []float32 {
 	return f
 }
 
+// Over returns for each rubber cell at a wall how long the face of the rubber there
+// was over Problem.Rating, s, since the Run was made or ForgetPeaks was called; 0
+// elsewhere. Deeper in it is colder, so the faces hold the longest times.
+func (r *Run) Over() []float32 {
+	f := make([]float32, r.grid.Len())
+	for c := range r.shut.cells {
+		m := &r.shut.cells[c]
+		q := r.index(m.id)
+		for w := m.w0; w < m.w1; w++ {
+			f[q] = max(f[q], r.walls[w].over)
+		}
+	}
+	return f
+}
+
 // ForgetPeaks starts peaks and times over the rating afresh.
 func (r *Run) ForgetPeaks() {
 	copy(r.peak, r.t)

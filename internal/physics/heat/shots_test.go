@@ -240,3 +240,50 @@ func TestIslandBehindANeck(t *testing.T) {
 		t.Errorf("fed at both ends: %+v", list)
 	}
 }
+
+// The face of the rubber is over a rating the longer, the lower the rating is, and
+// only at walls.
+func TestTimeOverTheRating(t *testing.T) {
+	before := 0.0
+	for _, rating := range []float64{260, 200, 150} {
+		p := partedProblem(1)
+		p.Rating = rating
+		r := begin(t, p)
+		must(t, r.Pour(275))
+		must(t, r.Advance(context.Background(), 60))
+		x := r.Times()
+		if !(x.Over >= before) || rating == 260 && x.Over > 0.1 || rating < 260 && x.Over < 5 || x.Over > 60 {
+			t.Errorf("rating %g: %g s over it, peak %g", rating, x.Over, x.Surface)
+		}
+		before = x.Over
+		most := 0.0
+		for q, s := range r.Over() {
+			if s > 0 && r.kind[q] != wallRubber {
+				t.Fatalf("cell %d is no wall and %g s over the rating", q, s)
+			}
+			most = max(most, float64(s))
+		}
+		if math.Abs(most-x.Over) > 1e-4 {
+			t.Errorf("longest %g, in the field %g", x.Over, most)
+		}
+	}
+}
+
+func TestMemoryIsAboutRight(t *testing.T) {
+	g := grid.Grid{H: 1, NX: 100, NY: 90, NZ: 80}
+	used := func() int64 {
+		runtime.GC()
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		return int64(m.HeapAlloc)
+	}
+	start := used()
+	b := FromDistance(func(p vec.V3) float64 { return p.Dist(vec.V3{X: 50, Y: 45, Z: 40}) - 20 }, g)
+	r := begin(t, Problem{Body: b, Metal: pewter, Rubber: silicone, Air: 25, Start: 25})
+	must(t, r.Advance(context.Background(), 100))
+	got, said := used()-start, Memory(g)
+	if got > said || got < said/3 {
+		t.Errorf("takes %d bytes, said %d", got, said)
+	}
+	runtime.KeepAlive(r)
+}
