@@ -97,3 +97,64 @@ func TestSeries(t *testing.T) {
 		}
 	}
 }
+
+// An insulated bar that parts in the middle: each half is half a slab that loses
+// heat through the open face, and its far end is the middle of that slab.
+func TestOpenParting(t *testing.T) {
+	const n = 120
+	b := bar(0.02, n, 1, 1, false)
+	b.Half = make([]uint8, n)
+	for i := range b.Half {
+		b.Half[i] = uint8(1 + 2*i/n)
+	}
+	for _, bi := range []float64{0.1, 1, 10} {
+		for _, rest := range []float64{0.02, 60} {
+			r := start(t, heat.Problem{Body: b, Rubber: rubber, Start: 1, Rest: rest,
+				Metal: heat.Metal{Density: 1, KSolid: 1, KLiquid: 1, CpSolid: 1, CpLiquid: 1, Latent: 1, Fraction: []heat.Melt{{T: 0, F: 0}, {T: 0, F: 1}}}})
+			if err := r.Open(bi * rubber.K / 0.01); err != nil {
+				t.Fatal(err)
+			}
+			const fo = 0.5
+			advance(t, r, fo*1e-4/rubber.Diffusivity())
+			f := r.Temperature()
+			want := convective(bi, fo)
+			t.Logf("open, Bi %g, steps up to %g s: %+.4f and %+.4f", bi, rest, float64(f[0])-want, float64(f[n-1])-want)
+			if math.Abs(float64(f[0])-want) > 0.002 || f[0] != f[n-1] {
+				t.Errorf("open, Bi %g: %.6g and %.6g, want %.6g", bi, f[0], f[n-1], want)
+			}
+			if e := r.Energy(); !(e.LostOpen > 0) || math.Abs(e.Left) > 1e-4*e.Start {
+				t.Errorf("balance %+v", e)
+			}
+		}
+	}
+}
+
+// A bar between 100 K over the air on one side and air behind a board on the other:
+// in the end a straight line through the resistances, whatever the board stores.
+func TestBoards(t *testing.T) {
+	const n, length = 40, 0.02
+	for _, capacity := range []float64{0, 8000} {
+		for _, rest := range []float64{10, 60} {
+			p := heat.Problem{Body: bar(length, n, 1, 1, false), Rubber: rubber, Air: 20, Start: 20, Rest: rest,
+				Metal: heat.Metal{Density: 1, KSolid: 1, KLiquid: 1, CpSolid: 1, CpLiquid: 1, Latent: 1, Fraction: []heat.Melt{{T: 0, F: 0}, {T: 0, F: 1}}}}
+			p.Sides[heat.XLow] = heat.Side{H: math.Inf(1), T: 100}
+			p.Sides[heat.XHigh] = heat.Side{H: 10, Board: 0.12, Capacity: capacity}
+			r := start(t, p)
+			advance(t, r, 40000)
+			f := r.Temperature()
+			all := length/rubber.K + 0.12 + 0.1
+			for i, x := range f {
+				want := 120 - 100*(float64(i)+0.5)*length/n/rubber.K/all
+				if math.Abs(float64(x)-want) > 0.05 {
+					t.Errorf("capacity %g, steps to %g s, cell %d: %.3f degC, want %.3f", capacity, rest, i, x, want)
+					break
+				}
+			}
+			e := r.Energy()
+			board := capacity * 1e-6 * length * length / n / n * 1e6 * 100 * (0.06 + 0.1) / all
+			if math.Abs(e.Boards-board) > 1e-3*board || math.Abs(e.Left) > 1e-4*e.Rubber {
+				t.Errorf("capacity %g, steps to %g s: boards hold %g J, want %g; %g J do not add up", capacity, rest, e.Boards, board, e.Left)
+			}
+		}
+	}
+}
