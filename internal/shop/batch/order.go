@@ -91,6 +91,26 @@ func (m *maker) time(shots, rate float64, moulds int) plan.Figure {
 		in{"rounds", rounds}, in{"cure, s", cure}, in{"dry, s", dry}, in{"shots", shots}, in{"shots an hour, 1/h", rate})
 }
 
+// Paced returns the time for the order again for a computed pace, shots an hour of
+// all moulds in turn; false where there was none to begin with.
+func (s *Sheet) Paced(rate float64) (plan.Figure, bool) {
+	for _, f := range s.Figures {
+		if f.Name != "time for the order" || !(rate > 0) {
+			continue
+		}
+		in := map[string]float64{}
+		for k, x := range f.Inputs {
+			in[k] = x
+		}
+		old := in["shots an hour, 1/h"]
+		in["shots an hour, 1/h"] = rate
+		f.Inputs, f.Name = in, "time for the order, computed pace"
+		f.Value += in["shots"] * 3600 * (1/rate - 1/old)
+		return f, true
+	}
+	return plan.Figure{}, false
+}
+
 // cost needs a currency and the prices of rubber and alloy; work counts where
 // an hour has a price.
 func (m *maker) cost(shots, alloy float64) {

@@ -284,6 +284,7 @@ func (w *work) shots(c *shot.Choice) error {
 	b := res.Balance
 	d.Balance = pour.Balance{Poured: b.Poured, Carried: b.Carried, Lost: b.Lost, Stored: b.Stored, Left: b.Left, Share: b.Share()}
 	log.done = true
+	state := m.Slow()
 	st, err := shot.Settle(w.ctx, m, set, settled, w.watch("series", 0.8, 1))
 	if err != nil {
 		if w.ctx.Err() != nil {
@@ -291,8 +292,39 @@ func (w *work) shots(c *shot.Choice) error {
 		}
 		return err
 	}
-	if n, ok := shot.WarmUp(res.Shots, st.Shot, alike); ok {
+	n, ok := shot.WarmUp(res.Shots, st.Shot, alike)
+	if !ok && st.Shot.Solid > 0 {
+		if n, ok, err = w.warm(m, state, set, st.Shot, n); err != nil {
+			return err
+		}
+	}
+	if ok {
 		d.Cycle.WarmUpShots = plan.Ptr(n)
 	}
 	return nil
+}
+
+// mostWarm is how many shots are played to see castings alike.
+const mostWarm = 60
+
+// warm plays on from the state after n shots until a casting is alike to that of
+// the steady shot.
+func (w *work) warm(m *shot.Run, state []float32, set shot.Setting, steady shot.Shot, n int) (int, bool, error) {
+	if err := m.SetSlow(state); err != nil {
+		return n, false, err
+	}
+	set.Shots = 1
+	for ; n < mostWarm; n++ {
+		res, err := shot.Play(w.ctx, m, set, w.watch("series", 1, 1))
+		if err != nil {
+			if w.ctx.Err() != nil {
+				err = stopped(err)
+			}
+			return n, false, err
+		}
+		if _, ok := shot.WarmUp(res.Shots, steady, alike); ok {
+			return n, true, nil
+		}
+	}
+	return n, false, nil
 }

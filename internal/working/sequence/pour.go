@@ -78,6 +78,10 @@ func (t *trace) tellPour() {
 	}
 	if d.Cycle.Computed {
 		p.Cycle = d.Cycle
+		if f, ok := t.sheet.Paced(*d.Cycle.ShotsPerHour); ok {
+			p.Order.Time = plan.Ptr(f.Value)
+			p.Figures = append(p.Figures, f)
+		}
 	}
 	p.Figures = append(p.Figures, rig.Figures(d)...)
 	p.Findings = append(p.Findings, rig.Findings(d, t.layout.Frame)...)
