@@ -287,3 +287,34 @@ func TestMemoryIsAboutRight(t *testing.T) {
 	}
 	runtime.KeepAlive(r)
 }
+
+// A casting may stay in the open mould: the parting loses heat, the cavity does
+// not until it is lifted out.
+func TestCastingStaysInTheOpenMould(t *testing.T) {
+	ctx := context.Background()
+	play := func(open bool) (mid, end Balance, metal float64) {
+		r := begin(t, partedProblem(1))
+		must(t, r.Pour(275))
+		must(t, r.Advance(ctx, 60))
+		if open {
+			must(t, r.Open(20))
+		}
+		must(t, r.Advance(ctx, 120))
+		mid = r.Energy()
+		must(t, r.TakeOut())
+		must(t, r.Advance(ctx, 300))
+		r.Close()
+		must(t, r.Advance(ctx, 300))
+		return mid, r.Energy(), mid.Metal
+	}
+	_, shut, warm := play(false)
+	mid, end, cool := play(true)
+	if !(cool < warm) || !(mid.LostOpen > 0) || !(end.LostOpen > mid.LostOpen) || shut.LostOpen != 0 {
+		t.Errorf("metal holds %g J open and %g J closed, lost %g, then %g, closed %g", cool, warm, mid.LostOpen, end.LostOpen, shut.LostOpen)
+	}
+	for _, e := range []Balance{mid, end, shut} {
+		if math.Abs(e.Share()) > 1e-5 {
+			t.Errorf("%g of the heat is left over", e.Share())
+		}
+	}
+}
