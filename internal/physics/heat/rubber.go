@@ -75,10 +75,11 @@ func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
 
 // resist sets the walls' conductances at time t since the pour.
 //
-//	G = h^2 / (g 2 d h/k_r + (1 - theta) h/k_s + 1/(h_c n)),  d = (theta + 1/2)/2
+//	G = A / (g L/(k_r b) + (1 - theta) h n/k_s + 1/h_c)
 //
-// with g = 1/2 in the end. Until alpha t = 6 h^2 the layer of thickness L = 2 d n h
-// takes up heat like a half space whose face is held:
+// A is the wall's part of the surface, L = 2 near n h the thickness of the layer
+// that the cell stands for, b the wall's bend, and g = 1/2 in the end. Until alpha t
+// = 6 h^2 the layer takes up heat like a half space whose face is held:
 //
 //	Fo = alpha t/L^2,  eta = 1/(2 sqrt Fo),  ierfc = exp(-eta^2)/sqrt(pi) - eta erfc(eta)
 //	g = sqrt(pi Fo) (1 - (1/sqrt(pi) - ierfc)/eta)

@@ -6,9 +6,9 @@ import (
 	"pourwright/internal/ground/par"
 )
 
-// gradient returns the gradient of the distance at the middle of the face
-// between cells q and q+stride[a] and its component along the face's axis, as a
-// share: 1 for a wall along the grid.
+// normal returns the component of the wall's normal along the axis of the face of
+// cell (i, j, k) in direction a: 1 for a wall along the grid, at least 0.05. The
+// normal is the gradient of the distance in the middle of the face.
 func (r *Run) normal(i, j, k, a int) float64 {
 	g, d := r.grid, r.dist
 	at := func(i, j, k int) float64 {
@@ -123,30 +123,34 @@ func (r *Run) lineOf(q int) line {
 	if r.kind[q] != wallRubber {
 		return l
 	}
-	dist := r.dist
 	i, j, k := r.grid.Cell(q)
 	r.around(q, func(a, o int) {
-		if r.kind[o] == metalCell {
-			d, e := float64(dist[q]), float64(dist[o])
-			way := d - e
-			if _, l := r.slope(r.grid.Cell(o)); l < 0.7 {
-				// The distance of thin metal is that of its other wall: both together may
-				// fall short of the way between the centres.
-				way = math.Max(way, r.normal(i, j, k, a)*r.grid.H)
-			}
-			l.theta[a] = math.Min(1, math.Max(0.05, d/way))
+		if r.kind[o] != metalCell {
+			return
 		}
+		d := float64(r.dist[q])
+		way := d - float64(r.dist[o])
+		if _, length := r.slope(r.grid.Cell(o)); length < 0.7 {
+			// The distance of thin metal is that of its other wall: both together may
+			// fall short of the way between the centres.
+			way = math.Max(way, r.normal(i, j, k, a)*r.grid.H)
+		}
+		l.theta[a] = math.Min(1, math.Max(0.05, d/way))
 	})
 	l.share = r.owns(q)
 	return l
 }
 
+// shift returns how far the middle of a wall cell's layer lies from the cell's
+// centre towards the wall, in cells: half of what the layer is thicker than a cell.
+func (l *line) shift() float64 { return min(max((l.share-1)/2, -0.25), 0.25) }
+
 // reach returns the area, over h^2, of the face in direction a and how far the
 // middle of the rubber lies from the cell's centre towards the wall opposite, in
-// cells.
+// cells. A face along the wall is as high as the layer is thick.
 func (l *line) reach(a int) (area, shift float64) {
-	if t := l.theta[a^1]; t > 0 {
-		return 1, min(max((l.share-1)/2, -0.25), 0.25)
+	if l.theta[a^1] > 0 {
+		return 1, l.shift()
 	}
 	return l.share, 0
 }
@@ -165,10 +169,9 @@ func (r *Run) curve(q, o int) float64 {
 
 // survey looks at one cell: what of it needs mending, its walls and mouths.
 //
-// A rubber cell with a wall stands for a layer that reaches theta + 1/2 cells from
-// the wall along the axis: its temperature is that of the layer's middle. So the
-// wall is (theta + 1/2)/2 away, the neighbour opposite 3/4 + theta/2, and faces
-// along the wall are as high as the layer is thick.
+// A rubber cell with a wall stands for a layer; its temperature is that of the
+// layer's middle. So the wall is theta - shift away, and the neighbour opposite
+// 1 + shift.
 func (r *Run) survey(q int, s *slab) {
 	g, body := r.grid, r.p.Body
 	i, j, k := g.Cell(q)
@@ -177,42 +180,19 @@ func (r *Run) survey(q int, s *slab) {
 		return
 	}
 	m := mend{id: int32(r.pad.id(i, j, k)), w0: int32(len(s.walls)), rho: [6]float32{1, 1, 1, 1, 1, 1}, c: r.cell}
-	wall0 := r.kind[q] == wallRubber
-	var own line
-	if wall0 {
-		own = r.lineOf(q)
-	}
+	own, atWall := r.lineOf(q), r.kind[q] == wallRubber
 	r.around(q, func(a, o int) {
-		switch r.kind[o] {
-		case metalCell:
+		if r.kind[o] == metalCell {
 			m.rho[a] = 0
-			oi, oj, ok := g.Cell(o)
-			near := max(own.theta[a]-min(max((own.share-1)/2, -0.25), 0.25), 0.05)
-			n := r.normal(i, j, k, a)
-			s.walls = append(s.walls, wall{
-				lane:   r.b.lane(oi, ok*g.NY+oj),
-				theta:  float32(own.theta[a]),
-				near:   float32(near),
-				normal: float32(n),
-				bend:   float32(1 + min(max(r.curve(q, o)*near*n/2, -0.3), 0.3)),
-				half:   1,
-			})
+			s.walls = append(s.walls, r.wallAt(q, o, a, &own))
 			return
-		case wallRubber:
-			if !wall0 {
-				own = line{share: 1}
-			}
-		default:
-			if !wall0 {
-				break
-			}
 		}
-		if wall0 || r.kind[o] == wallRubber {
+		if atWall || r.kind[o] == wallRubber {
 			other := r.lineOf(o)
 			a0, s0 := own.reach(a)
 			a1, s1 := other.reach(a ^ 1)
 			m.rho[a] = float32((a0 + a1) / 2 / (1 + s0 + s1))
-			if !wall0 && m.rho[a] != 1 {
+			if !atWall && m.rho[a] != 1 {
 				s.touch = append(s.touch, touch{m.id, m.id + int32(r.pad.off[a]), m.rho[a] - 1})
 			}
 		}
@@ -224,13 +204,31 @@ func (r *Run) survey(q int, s *slab) {
 		m.sum += x
 	}
 	m.w1 = int32(len(s.walls))
-	if wall0 {
+	if atWall {
+		// at least what keeps the plain explicit step stable, so that the smallest share
+		// never sets the step of the block
 		m.c *= math.Max(own.share, float64(m.sum)/6)
 		s.shut = append(s.shut, m)
 	} else if m.parts == 0 {
 		return
 	}
 	s.both = append(s.both, m)
+}
+
+// wallAt measures the wall between rubber cell q and metal cell o in direction a.
+func (r *Run) wallAt(q, o, a int, own *line) wall {
+	i, j, k := r.grid.Cell(q)
+	oi, oj, ok := r.grid.Cell(o)
+	n := r.normal(i, j, k, a)
+	near := max(own.theta[a]-own.shift(), 0.05)
+	return wall{
+		lane:   r.b.lane(oi, ok*r.grid.NY+oj),
+		theta:  float32(own.theta[a]),
+		near:   float32(near),
+		normal: float32(n),
+		bend:   float32(1 + min(max(r.curve(q, o)*near*n/2, -0.3), 0.3)),
+		half:   1,
+	}
 }
 
 // opening lists the faces of a metal cell on the block's sides.
