@@ -83,6 +83,9 @@ func TestCoverage(t *testing.T) {
 			if got.h < least {
 				t.Errorf("coefficient within its limits %d of %d times", got.h, n)
 			}
+			if c.name != "loose" && got.start < least {
+				t.Errorf("start within its limits %d of %d times", got.start, n)
+			}
 			if got.most > 15 || got.runs > 11*n {
 				t.Errorf("%d runs for %d fits, %d at most", got.runs, n, got.most)
 			}

@@ -33,7 +33,7 @@
 // rubber whose heat capacity is off by 10 % is off by about as much: give the
 // capacity as a parameter with a prior. A factor of 1.6 between the limits is the
 // widest that counts as told. Limits of 95 % held the true conductivity in 187 to
-// 194 of 200 invented recordings, the coefficient in 186 to 194; those of the
-// start of the pour, by its standard error alone, in 170 to 189. Curves round a
+// 194 of 200 invented recordings, the coefficient in 186 to 194, the start of the
+// pour in 187 to 190 (172 where the depths are known to 0.5 mm only). Curves round a
 // bead lie best 0.2 mm apart. docs/numerics/fit.md has what was tried.
 package fit

@@ -73,15 +73,16 @@ func (f *fitter) blocks(q []float64, held func(int) bool) []block {
 				s.du[a][j] *= 1 + gain
 			}
 		}
-		for a := range s.du {
-			if held == nil || !held(a) {
-				k.cols[a] = s.du[a]
-			}
-		}
+		copy(k.cols, s.du)
 		k.cols[f.lay.n+b.in.Pour] = s.dt
 		for a, c := range [][]float64{s.ds, one, over, along} {
 			if at := f.lay.probe[i][a]; at >= 0 {
 				k.cols[at] = c
+			}
+		}
+		for a := range k.cols {
+			if held != nil && held(a) {
+				k.cols[a] = nil
 			}
 		}
 		out = append(out, k)

@@ -38,7 +38,11 @@ func (f *fitter) report(done bool) *Result {
 		return Estimate{Name: name, Unit: unit, Value: f.q[k], Low: f.q[k] - d, High: f.q[k] + d, Told: true, SpreadOf: sd(k)}
 	}
 	for g := range f.starts {
-		r.Start = append(r.Start, plain(fmt.Sprintf("start of pour %d", g+1), "s", f.lay.n+g))
+		e := plain(fmt.Sprintf("start of pour %d", g+1), "s", f.lay.n+g)
+		if lo, hi := f.began(g, e.SpreadOf); e.SpreadOf < 10 { // else nothing of this pour was used
+			e.Low, e.High = min(lo, e.Value), max(hi, e.Value)
+		}
+		r.Start = append(r.Start, e)
 	}
 	at := 0
 	for i := range f.probes {

@@ -155,6 +155,7 @@ func (f *fitter) far(a, b, wide []float64) bool {
 // again, the sum of squares is t^2 above the lowest.
 type limit struct {
 	u    []float64 // all parameters there
+	x    float64   // the entry of q itself
 	k    int       // whose limit it is
 	open bool      // the sum stays below as far as the model goes
 }
@@ -172,12 +173,22 @@ func (f *fitter) limits(wide []float64) {
 	}
 }
 
+// began finds the limits of the start of a pour in the same way.
+func (f *fitter) began(pour int, wide float64) (lo, hi float64) {
+	k := f.lay.n + pour
+	return f.end(k, -1, wide).x, f.end(k, 1, wide).x
+}
+
 // end walks from the value to one side, first by what the standard error says,
 // then by halving.
 func (f *fitter) end(k, side int, wide float64) limit {
-	bound, hi := f.p.Params[k].bounds()
-	if side > 0 {
-		bound = hi
+	bound := math.Inf(side)
+	if k < f.lay.n {
+		lo, hi := f.p.Params[k].bounds()
+		bound = lo
+		if side > 0 {
+			bound = hi
+		}
 	}
 	held := func(i int) bool { return i == k }
 	_, base := f.settle(f.q, math.Inf(1), held)
@@ -201,13 +212,13 @@ func (f *fitter) end(k, side int, wide float64) limit {
 		}
 		q = p
 		if b == bound {
-			return limit{u: p[:f.lay.n], k: k, open: true}
+			return limit{u: p[:f.lay.n], x: p[k], k: k, open: true}
 		}
 		// as a parabola through the lowest place says, at most doubled
 		grow := min(2, max(1.15, 1.05*math.Sqrt(f.t*f.t/max(v+f.t*f.t, 1e-9))))
 		a, fa, b = b, v, f.q[k]+(b-f.q[k])*grow
 	}
-	return limit{u: q[:f.lay.n], k: k, open: true}
+	return limit{u: q[:f.lay.n], x: q[k], k: k, open: true}
 }
 
 // halve finds where over passes 0 between a (below) and b (above).
@@ -225,11 +236,11 @@ func (f *fitter) halve(k int, a, fa, b, fb float64, at []float64, over func(floa
 		} else {
 			a, fa = x, v
 			if v > -0.02*f.t*f.t {
-				return limit{u: p[:f.lay.n], k: k, open: false}
+				return limit{u: p[:f.lay.n], x: p[k], k: k, open: false}
 			}
 		}
 	}
-	return limit{u: append([]float64(nil), at[:f.lay.n]...), k: k, open: false}
+	return limit{u: append([]float64(nil), at[:f.lay.n]...), x: at[k], k: k, open: false}
 }
 
 // unknown returns the limit farthest from all runs, nil where each is near one:
