@@ -31,6 +31,8 @@ type Input struct {
 	Metal *mesh.Mesh
 	// Surface is the parting surface in the block frame.
 	Surface *parting.Surface
+	// Heat is the computed pour, nil where it was not computed.
+	Heat *Heat
 
 	once sync.Once
 	seen *view
