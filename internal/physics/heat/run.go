@@ -173,6 +173,31 @@ func (r *Run) PourField(T []float32) error {
 	return r.pour(func(c int) float64 { return r.tab.enthalpy(float64(T[c])) })
 }
 
+// PourPartly is PourField with the liquid share of each cell, as a filling that
+// froze in part leaves it: where it lies between 0 and 1 it decides, elsewhere the
+// temperature does.
+func (r *Run) PourPartly(T, F []float32) error {
+	if len(T) != r.grid.Len() || len(F) != len(T) {
+		return fault.New(fault.Input, "pour", "give one temperature and one liquid share per cell", "%d temperatures and %d liquid shares for %d cells",
+			len(T), len(F), r.grid.Len())
+	}
+	for _, c := range r.b.cell {
+		if c >= 0 && (T[c]-T[c] != 0 || !(F[c] >= 0 && F[c] <= 1)) {
+			return fault.New(fault.Input, "pour", "give degrees C and shares from 0 to 1", "cell %d: %g degC, liquid share %g", c, T[c], F[c])
+		}
+	}
+	return r.pour(func(c int) float64 {
+		switch f := float64(F[c]); {
+		case f <= 0:
+			return math.Min(r.tab.enthalpy(float64(T[c])), 0)
+		case f >= 1:
+			return math.Max(r.tab.enthalpy(float64(T[c])), r.tab.top())
+		default:
+			return r.tab.open(f)
+		}
+	})
+}
+
 func (r *Run) pour(e func(cell int) float64) error {
 	switch {
 	case r.b.cells == 0:

@@ -318,3 +318,42 @@ func TestCastingStaysInTheOpenMould(t *testing.T) {
 		}
 	}
 }
+
+// What a filling leaves: half frozen at the freezing point, cold or hot elsewhere.
+func TestPourPartly(t *testing.T) {
+	b := ballIn(5, 24, 1, vec.V3{X: .3, Y: .2, Z: .4})
+	r := begin(t, Problem{Body: b, Metal: solder, Rubber: silicone, Air: 25, Start: 25})
+	n := b.Grid.Len()
+	T, F := make([]float32, n), make([]float32, n)
+	for q := range T {
+		switch i, _, _ := b.Grid.Cell(q); {
+		case i < 11:
+			T[q], F[q] = 170, 0
+		case i > 13:
+			T[q], F[q] = 200, 1
+		default:
+			T[q], F[q] = 183, 0.25
+		}
+	}
+	must(t, r.PourPartly(T, F))
+	temp, frac := r.Temperature(), r.Fraction()
+	for q := range temp {
+		if frac[q] >= 0 && (math.Abs(float64(temp[q]-T[q])) > 1e-3 || math.Abs(float64(frac[q]-F[q])) > 1e-6) {
+			t.Fatalf("cell %d: %g degC, %g liquid; given %g and %g", q, temp[q], frac[q], T[q], F[q])
+		}
+	}
+	must(t, r.Advance(context.Background(), 30))
+	if e := r.Energy(); math.Abs(e.Share()) > 1e-5 || r.Times().Solid < 0 {
+		t.Errorf("%+v, %+v", r.Times(), e)
+	}
+	must(t, r.TakeOut())
+	for q := range F {
+		F[q] = 2
+	}
+	if r.PourPartly(T, F) == nil {
+		t.Error("took a share of 2")
+	}
+	if r.PourPartly(T, F[:5]) == nil || r.PourField(T[:5]) == nil {
+		t.Error("took too few values")
+	}
+}
