@@ -40,6 +40,11 @@ func (b *Body) check() error {
 	return nil
 }
 
+// tie is how near to a centre, in cells, a wall runs through it. Such a cell is
+// metal where the metal lies on its upper side, so that a box whose walls run
+// through centres has as many cells across as it is wide.
+const tie = 1e-6
+
 // FromDistance samples a body given by its signed distance in mm, negative in
 // the metal. Shares of cells that the surface cuts are found by halving the cell
 // three times and taking the surface as flat in the smallest parts, within about
@@ -53,6 +58,12 @@ func FromDistance(f func(vec.V3) float64, g grid.Grid) *Body {
 			for i := range g.NX {
 				p := g.Centre(i, j, k)
 				d := f(p)
+				if math.Abs(d) < tie*g.H {
+					d = tie * g.H
+					if f(p.Add(vec.V3{X: 1, Y: 0.7, Z: 0.5}.Mul(10*tie*g.H))) < 0 {
+						d = -d
+					}
+				}
 				q := g.At(i, j, k)
 				b.Dist[q] = float32(min(max(d, -far), far))
 				b.Share[q] = float32(share(f, p, g.H, d, 3))
@@ -186,7 +197,7 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, box vec.Box, g grid.Grid) (*Bod
 					_, _, x := tree.Closest(g.Centre(i, row%g.NY, row/g.NY), float64(far))
 					d = float32(x)
 				}
-				if inside[q] != 0 {
+				if d = max(d, tie*float32(g.H)); inside[q] != 0 {
 					d = -d
 				}
 				b.Dist[q] = d
