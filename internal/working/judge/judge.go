@@ -38,7 +38,8 @@ type Facts struct {
 	Thinnest    float64 // by the calipers, mm; the mesh's own where 0
 	CastingMass float64 // g; 0 where there is no layout
 	Care        float64 // strain above which a release wants care; 0 where not known
-	Computed    bool    // fill and freeze were computed
+	Filled      bool    // the filling was computed
+	Frozen      bool    // the freezing was computed
 	Findings    []plan.Finding
 }
 
@@ -69,12 +70,25 @@ func Judge(f Facts) Verdict {
 	all = append(all, pieces(&f)...)
 	all = append(all, seam(&f)...)
 	all = append(all, calipers(&f)...)
-	if !f.Computed && !slices.ContainsFunc(all, func(x plan.Finding) bool { return x.Code == "not-computed" }) {
-		all = append(all, plan.Finding{Code: "not-computed", Severity: plan.Note,
-			Say: "Filling and freezing were not computed.", Do: "Take the times as estimates and watch the first shot."})
+	if x, ok := uncomputed(&f); ok && !slices.ContainsFunc(all, func(x plan.Finding) bool { return x.Code == "not-computed" }) {
+		all = append(all, x)
 	}
 	slices.SortStableFunc(all, order)
 	return Verdict{Decide(all), all}
+}
+
+// uncomputed says which part of the pour is still an estimate.
+func uncomputed(f *Facts) (plan.Finding, bool) {
+	x := plan.Finding{Code: "not-computed", Severity: plan.Note, Say: "Filling and freezing were not computed.", Do: "Take the times as estimates and watch the first shot."}
+	switch {
+	case f.Filled && f.Frozen:
+		return x, false
+	case f.Frozen:
+		x.Say, x.Do = "Filling was not computed: freezing starts from a full cavity.", "Watch the first shot for short places."
+	case f.Filled:
+		x.Say = "Freezing was not computed."
+	}
+	return x, true
 }
 
 // Decide gives the verdict for findings alone.

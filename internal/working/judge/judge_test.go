@@ -18,7 +18,7 @@ func facts(t *testing.T, rubber, alloy, use, extra string) Facts {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Facts{Job: j, Master: plan.Master{Thinnest: 4, Volume: 9000, Size: plan.P3{90, 30, 22}}, Computed: true}
+	return Facts{Job: j, Master: plan.Master{Thinnest: 4, Volume: 9000, Size: plan.P3{90, 30, 22}}, Filled: true, Frozen: true}
 }
 
 func said(v Verdict) string {
@@ -94,7 +94,7 @@ func TestPiece(t *testing.T) {
 			f.Job.Master.Show = []plan.P3{{5, 0.5, 0}, {5, 9, 0}}
 			f.Split.Line = [][]plan.P3{{{0, 0, 0}, {10, 0, 0}, {10, 0, 5}}}
 		}},
-		{"not computed", "condensation-heat-30", plan.Pour, "not-computed/note", func(f *Facts) { f.Computed = false }},
+		{"not computed", "condensation-heat-30", plan.Pour, "not-computed/note", func(f *Facts) { f.Filled = false }},
 		{"linked", "condensation-heat-30", plan.No, "linked/must", func(f *Facts) { f.Findings = []plan.Finding{{Code: "linked", Severity: plan.Must}} }},
 		{"shopping", "condensation-heat-30", plan.Pour, "masters/should ladle/should", func(f *Facts) {
 			f.Findings = []plan.Finding{{Code: "ladle", Severity: plan.Should}, {Code: "masters", Severity: plan.Should}}
@@ -136,7 +136,7 @@ func TestManyUndercutsAreCounted(t *testing.T) {
 // codes are in the closed list.
 func TestOrderIsFixed(t *testing.T) {
 	f := facts(t, "addition-heat-40", "tin-lead-63-37", "decor", "")
-	f.Master.Thinnest, f.Computed, f.Job.Master.Material = 1.2, false, "wood"
+	f.Master.Thinnest, f.Frozen, f.Job.Master.Material = 1.2, false, "wood"
 	for i := range 40 {
 		x := plan.Finding{Code: plan.Codes[i%len(plan.Codes)], Severity: []string{plan.Must, plan.Should, plan.Note}[i%3], Say: fmt.Sprint(i % 5)}
 		if i%2 == 0 {
