@@ -31,5 +31,7 @@
 //
 // Limits: one metal and one How per series; a mould is the same in every shot (no
 // wear, no powder layer that grows); searches take it that the mould starts no
-// warmer than the steady shot finds it.
+// warmer than the steady shot finds it, and that it loses heat: a block that keeps
+// more than 0.99 of a difference from shot to shot (insulated all round) may have
+// several steady states, of which one is found.
 package shot

@@ -8,9 +8,10 @@ import (
 // near is how much longer than the shortest a cycle may be.
 const near = 1.03
 
-// cycle returns the steady time from pour to pour of a trial, s.
+// cycle returns the steady time from pour to pour of a trial, s; none where it does
+// not settle or is never ready.
 func cycle(t *trial) float64 {
-	if t.shot.Ready == 0 {
+	if t.shot.Ready == 0 || !t.steady.Closed {
 		return math.Inf(1)
 	}
 	return t.steady.Cycle

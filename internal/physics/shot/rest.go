@@ -131,9 +131,10 @@ func slacks(s Setting, l Limits, x Shot) (v [ByPace]float64) {
 // time (or, with Quickest, the rest that makes shots follow each other soonest).
 //
 // The mould warms from shot to shot up to the steady one, so that is the shot that
-// is held to the limits. A series that begins warmer than that has its worst shot
-// first: play it to see. Castings that are not ready are left in up to three times
-// as long during the search, so that it can see by how much.
+// is held to the limits; a mould that does not settle in forty shots does not keep
+// them. A series that begins warmer has its worst shot first: play it to see.
+// Castings that are not ready are left in up to three times as long during the
+// search, so that it can see by how much.
 //
 // The rests in question are bracketed and closed in on by the slack in the steady
 // state, each of which begins where the last two lead (lead.go). On cells of two to
@@ -305,6 +306,9 @@ func (f *finder) at(rest float64) (*trial, error) {
 	}
 	t := f.judge(rest, st.Shot)
 	t.steady = st
+	if !st.Closed && t.slack >= 0 {
+		t.slack = -1 // a mould that does not settle goes on warming: it may pass its limits yet
+	}
 	f.seen = append(f.seen, t)
 	return t, nil
 }

@@ -26,6 +26,7 @@ func (p Phase) String() string {
 // that was not reached before the mould was opened is 0.
 type Shot struct {
 	Mould    float64 // degC, mean of the rubber just before the pour
+	Held     float64 // J over the air, heat in rubber and boards then
 	Solid    float64 // no liquid anywhere
 	Cold     float64 // and every point 20 K under the solidus
 	Ready    float64 // may be lifted: every point under Result.Below
@@ -236,7 +237,7 @@ func (r *Series) pour() error {
 	}
 	a := &r.at
 	*a = position{Shot: a.Shot, First: a.First, Poured: true, Before: before.Heat, Hottest: r.m.Hottest()}
-	a.Now.Mould = before.Rubber
+	a.Now.Mould, a.Now.Held = before.Rubber, before.Heat.Stored
 	return nil
 }
 

@@ -63,6 +63,9 @@ func settle(ctx context.Context, m Mould, s Setting, within, tau float64, loose 
 		r.Cycle = s.Cycle(r.Shot.Opened)
 		next := mix.next(x, g)
 		r.Moved, r.Slow = mix.moved, mix.slow
+		if r.Shots < 4 {
+			r.Slow = math.Max(r.Slow, kept(&shot))
+		}
 		r.Tau = -r.Cycle / math.Log(math.Max(r.Slow, 1e-9))
 		if tau > 0 && r.Shots < 4 {
 			r.Slow = math.Max(r.Slow, math.Exp(-r.Cycle/tau))
@@ -84,6 +87,17 @@ func settle(ctx context.Context, m Mould, s Setting, within, tau float64, loose 
 		}
 	}
 	return &r, nil
+}
+
+// kept returns the share of its heat that a mould keeps through a shot, which is
+// what a lumped mould keeps of a difference: 1 - lost/(held + gained). It holds the
+// slowest mode while there are too few shots to see it. At most 0.9999.
+func kept(x *Shot) float64 {
+	h := x.Held + x.Spent.Poured - x.Spent.Carried
+	if !(h > 0) {
+		return 0
+	}
+	return math.Min(0.9999, math.Max(0, 1-x.Spent.Lost/h))
 }
 
 // mixer keeps the last differences of a fixed-point iteration.
