@@ -1,10 +1,14 @@
 package heat
 
 import (
+	"context"
 	"math"
 	"math/rand/v2"
 	"slices"
 	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/grid"
 )
 
 // same reports whether two slices hold the same bits.
@@ -106,6 +110,32 @@ func TestStageVectorsGiveTheSameBits(t *testing.T) {
 			if !same(a.d1, b.d1) || !same(a.d2, b.d2) || !same(a.t, b.t) || !same(a.l0, b.l0) || !same(a.mean, b.mean) {
 				t.Errorf("%d blocks, %d pieces: the stages differ", blocks, pieces)
 			}
+		}
+	}
+}
+
+// Several steps in one pass give the same field as one after the other.
+func TestDeepStepsGiveTheSameBits(t *testing.T) {
+	run := func(deep int) (*Run, Balance) {
+		p := partedProblem(1)
+		g := grid.Grid{H: 1, NX: 24, NY: 30, NZ: 53}
+		p.Body = FromDistance(func(x vec.V3) float64 { return x.Dist(vec.V3{X: 11.2, Y: 13.1, Z: 26.4}) - 7 }, g)
+		p.Plain = true // so that the race detector sees the kernels
+		p.Step = 20    // up to twenty steps of the rubber at once
+		r := begin(t, p)
+		r.deep = deep
+		must(t, r.Pour(275))
+		must(t, r.Advance(context.Background(), 300))
+		return r, r.Energy()
+	}
+	a, ea := run(1)
+	for _, deep := range []int{2, 3, 4, 6} {
+		b, eb := run(deep)
+		if !slices.Equal(a.Temperature(), b.Temperature()) {
+			t.Errorf("%d steps in one pass give another field", deep)
+		}
+		if math.Abs(ea.LostOutside-eb.LostOutside) > 1e-9*ea.LostOutside {
+			t.Errorf("%d steps in one pass: %g J lost, not %g", deep, eb.LostOutside, ea.LostOutside)
 		}
 	}
 }

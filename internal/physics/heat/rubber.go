@@ -6,46 +6,112 @@ import (
 	"pourwright/internal/ground/par"
 )
 
-// rubberStep takes the rubber forward by one explicit step of dt from r.t to r.u
-// and swaps the two. after is the time from the start of the coupling step to the
-// middle of this one, for the metal's temperature. It returns the heat that
-// leaves the block and, in an open mould, the heat that leaves its inner faces.
+// rubberSteps takes the rubber forward by n explicit steps of dt, from the start of
+// a coupling step. It returns the heat that leaves the block and, in an open mould,
+// the heat that leaves its inner faces.
 //
 //	T'[i] = T[i] + r (sum of six neighbours - 6 T[i]),  r = k dt/(rho c h^2)
 //
-// and in cells at walls, with the metal's temperature held,
+// and in cells at walls, with the metal's temperature foreseen,
 //
 //	T' = (C T + dt (kh sum (T_n - T) + sum G T_m)) / (C + dt (sum G + G_air))
-func (r *Run) rubberStep(dt, after float64, list *patch) (outside, inside float64) {
-	p := &r.pad
-	ratio := float32(r.p.Rubber.K / (r.p.Rubber.Density * r.p.Rubber.Cp) * dt / (r.h * r.h))
-	par.For(p.nz, r.chunk, func(lo, hi int) {
-		for k := lo; k < hi; k++ {
-			r.lossOut[k] = r.ghosts(r.t, k, dt)
-			at := p.id(0, 0, k)
-			r.kernel.plane(r.u[at:], r.t, at, p, ratio)
-			r.lossIn[k] = r.mendPlane(list, k, dt, after)
+//
+// Several steps are taken in one pass over memory: step l of plane k follows step
+// l-1 of plane k+1 at once, while both are in the cache. The planes are cut into
+// slabs that are worked side by side; a slab leaves out one more plane at each of
+// its inner ends with every step, and what is left open between two slabs is filled
+// in afterwards. Two fields are enough, since a plane is written over by step l
+// only when step l-1 no longer wants what step l-2 left there.
+func (r *Run) rubberSteps(n int, dt float64, list *patch) (outside, inside float64) {
+	clear(r.lossOut)
+	clear(r.lossIn)
+	nz := r.pad.nz
+	slabs := nz / slabPlanes &^ 1 // an even number, for two cores
+	end := func(s int) int { return nz * s / slabs }
+	for done := 0; done < n; {
+		m := min(r.deep, n-done)
+		if slabs == 0 {
+			m = 1
 		}
-	})
-	for k := range p.nz {
+		t := [2][]float32{r.t, r.u}
+		step := func(l, k int) { // l counts from 1
+			r.rubberPlane(t[(l+1)%2], t[l%2], k, dt, (float64(done+l)-0.5)*dt, list)
+		}
+		if m == 1 {
+			par.For(nz, r.chunk, func(lo, hi int) {
+				for k := lo; k < hi; k++ {
+					step(1, k)
+				}
+			})
+			r.t, r.u = r.u, r.t
+			done++
+			continue
+		}
+		par.For(slabs, 1, func(s, _ int) {
+			k0, k1 := end(s), end(s+1)
+			for p := k0; p < k1+m-1; p++ {
+				for l := 1; l <= m; l++ {
+					lo, hi := k0+l-1, k1-l+1
+					if s == 0 {
+						lo = 0
+					}
+					if s == slabs-1 {
+						hi = nz
+					}
+					if k := p - l + 1; k >= lo && k < hi {
+						step(l, k)
+					}
+				}
+			}
+		})
+		par.For(slabs-1, 1, func(s, _ int) {
+			for l := 2; l <= m; l++ {
+				for k := end(s+1) - l + 1; k < end(s+1)+l-1; k++ {
+					step(l, k)
+				}
+			}
+		})
+		if m%2 == 1 {
+			r.t, r.u = r.u, r.t
+		}
+		done += m
+	}
+	for k := range nz {
 		outside += r.lossOut[k]
 		inside += r.lossIn[k]
 	}
-	r.t, r.u = r.u, r.t
 	return outside, inside
 }
 
+// Slabs are about slabPlanes high and take deep steps in one pass: at least twice
+// as many planes as steps.
+const (
+	slabPlanes = 12
+	deepest    = 4
+)
+
+// rubberPlane takes one plane forward by one step, from t to u. after is the time
+// from the start of the coupling step to the middle of this one.
+func (r *Run) rubberPlane(t, u []float32, k int, dt, after float64, list *patch) {
+	p := &r.pad
+	ratio := float32(r.p.Rubber.K / (r.p.Rubber.Density * r.p.Rubber.Cp) * dt / (r.h * r.h))
+	r.lossOut[k] += r.ghosts(t, k, dt)
+	at := p.id(0, 0, k)
+	r.kernel.plane(u[at:], t, at, p, ratio)
+	r.lossIn[k] += r.mendPlane(t, u, list, k, dt, after)
+}
+
 // mendPlane repairs the listed cells of a plane after the plain kernel.
-func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
+func (r *Run) mendPlane(t, u []float32, list *patch, k int, dt, after float64) (lost float64) {
 	kh := r.p.Rubber.K * r.h
 	for _, c := range r.touch[r.touchPlane[k]:r.touchPlane[k+1]] {
-		x := kh * dt / r.cell * float64(c.rho) * (float64(r.t[c.near]) - float64(r.t[c.id]))
-		r.u[c.id] = float32(float64(r.u[c.id]) + x)
+		x := kh * dt / r.cell * float64(c.rho) * (float64(t[c.near]) - float64(t[c.id]))
+		u[c.id] = float32(float64(u[c.id]) + x)
 	}
 	for c := list.plane[k]; c < list.plane[k+1]; c++ {
 		m := &list.cells[c]
-		t := float64(r.t[m.id])
-		s := r.conduct(m, r.t, kh)
+		v := float64(t[m.id])
+		s := r.conduct(m, t, kh)
 		g, gt := m.air, 0.0
 		if r.full {
 			for w := m.w0; w < m.w1; w++ {
@@ -54,13 +120,13 @@ func (r *Run) mendPlane(list *patch, k int, dt, after float64) (lost float64) {
 				gt += f.g * (f.tm + f.rate*after)
 			}
 		}
-		n := float32((m.c*t + dt*(s+gt)) / (m.c + dt*g))
-		r.u[m.id] = n
+		n := float32((m.c*v + dt*(s+gt)) / (m.c + dt*g))
+		u[m.id] = n
 		// What is written is rounded: hand on the flux of the rounded value.
 		x := float64(n)
 		rest := 0.0
 		if g > 0 {
-			rest = ((m.c*(x-t)/dt - s) - (gt - g*x)) / g
+			rest = ((m.c*(x-v)/dt - s) - (gt - g*x)) / g
 		}
 		lost += m.air * (x - rest) * dt
 		if r.full {

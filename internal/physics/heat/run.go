@@ -20,15 +20,15 @@ type Run struct {
 	Lost   float64    // m3 of the cavity in parts too thin for the cells
 	Watch  func(*Run) // called after each coupling step; nil is not called
 
-	p                 Problem
-	grid              grid.Grid
-	h                 float64 // m
-	cell              float64 // J/K of a whole rubber cell
-	pad               padded
-	dist              []float32 // mm, Body.Dist
-	tab               *table
-	kernel            *kernel
-	chunk, blockChunk int
+	p                       Problem
+	grid                    grid.Grid
+	h                       float64 // m
+	cell                    float64 // J/K of a whole rubber cell
+	pad                     padded
+	dist                    []float32 // mm, Body.Dist
+	tab                     *table
+	kernel                  *kernel
+	chunk, blockChunk, deep int
 
 	full, apart bool // metal in the cavity; halves apart
 	openH       float64
@@ -87,7 +87,7 @@ func New(ctx context.Context, p Problem) (*Run, error) {
 		r.kernel = &plain
 	}
 	r.cell = p.Rubber.Density * p.Rubber.Cp * r.h * r.h * r.h
-	r.chunk = max(1, min(8, g.NZ/8))
+	r.chunk, r.deep = max(1, min(8, g.NZ/16)), deepest
 	r.dist = p.Body.Dist
 	r.b = layBlocks(g, r.dist)
 	r.metalFaces()

@@ -95,12 +95,9 @@ func (r *Run) couple(dt float64) error {
 		r.resist(r.Poured + dt/2)
 		r.face(dt)
 	}
-	d := dt / float64(sub)
-	for i := range sub {
-		out, in := r.rubberStep(d, (float64(i)+0.5)*d, list)
-		r.sum.LostOutside += out
-		r.sum.LostOpen += in
-	}
+	out, in := r.rubberSteps(sub, dt/float64(sub), list)
+	r.sum.LostOutside += out
+	r.sum.LostOpen += in
 	r.Time += dt
 	r.Steps++
 	if !r.full {
