@@ -37,6 +37,7 @@ func cardPages(in *Input) ([]*sheet, error) {
 		c.open()
 		if in.Plan.Metal != nil {
 			c.pour()
+			c.freeze()
 		}
 	}
 	c.findings()

@@ -127,6 +127,8 @@ func (c *card) frontColumns(f *flow) {
 	w := s.print(wordsBold, sizeHeading.pt, rx, y, left, "Watch")
 	if _, ok, sure := in.openAfter(); ok && !sure {
 		s.print(label, sizeLabel.pt, rx+w+3, y, left, "times by the short formula")
+	} else if ok {
+		s.print(label, sizeLabel.pt, rx+w+3, y, left, "open and rest computed")
 	}
 	y = s.figureRows(rx, s.x1, y+1, in.watch())
 
@@ -234,7 +236,16 @@ func (in *Input) watch() []row {
 	}
 	if s, ok, _ := in.openAfter(); ok {
 		f, u := Wait(s)
-		rows = append(rows, row{"Open after", f, u})
+		name := "Open after"
+		later, ok := in.openLater()
+		if ok {
+			name = "Open, first shot"
+		}
+		rows = append(rows, row{name, f, u})
+		if ok {
+			f, u = Wait(later)
+			rows = append(rows, row{"Open, later shots", f, u})
+		}
 	}
 	if s, ok, _ := in.rest(); ok {
 		f, u := Wait(s)

@@ -15,45 +15,56 @@ type scale struct {
 	from, step float64
 	n          int
 	below      bool
+	above      bool    // one more band holds all that is higher
 	div        float64 // of the field's unit to the unit said
 	unit       string
 }
 
-// bandsOf lays 5 to 7 bands of 1, 2 or 5 x 10^n over lo..hi. Where one step gives
-// more than seven and the next fewer than five, the small step is taken and the
-// lowest bands are one; a short or an empty range may have fewer.
-func bandsOf(lo, hi, div float64, unit string) scale {
+// bandsOf lays 5 to most bands of 1, 2 or 5 x 10^n over lo..hi. Where one step
+// gives more and the next fewer than five, the small step is taken and the lowest
+// bands are one; a short or an empty range may have fewer.
+func bandsOf(lo, hi, div float64, unit string, most int) scale {
 	lo, hi = lo/div, hi/div
 	s := scale{div: div, unit: unit, n: 1, step: 1}
 	if !finite(lo) || !finite(hi) {
 		return s
 	}
 	if hi-lo < 1e-6*math.Max(1e-6, math.Abs(hi)) {
-		hi = lo + math.Max(1e-6, 1e-6*math.Abs(lo))
+		s.step = math.Pow(10, math.Floor(math.Log10(math.Max(1e-6, math.Abs(hi)))))
+		s.from = math.Floor(lo/s.step) * s.step
+		return s
 	}
 	count := func(step float64) (from, n float64) {
 		from = math.Floor(lo/step + 1e-9)
 		return from, math.Max(1, math.Ceil(hi/step-1e-9)-from)
 	}
 	small := 0.0
-	e := math.Floor(math.Log10((hi - lo) / 7))
+	e := math.Floor(math.Log10((hi - lo) / float64(most)))
 	for k := 0; k < 9; k++ {
 		step := []float64{1, 2, 5}[k%3] * math.Pow(10, e+float64(k/3))
 		from, n := count(step)
-		if n > 7 {
+		if int(n) > most {
 			small = step
 			continue
 		}
 		s.from, s.step, s.n = from*step, step, int(n)
 		if n < 5 && small > 0 {
 			if from, n = count(small); n <= 10 {
-				s.step, s.n, s.below = small, 7, true
-				s.from = (from + n - 7) * small
+				s.step, s.n, s.below = small, most, true
+				s.from = (from + n - float64(most)) * small
 			}
 		}
 		break
 	}
 	return s
+}
+
+// bands is how many washes there are.
+func (s scale) bands() int {
+	if s.above {
+		return s.n + 1
+	}
+	return s.n
 }
 
 // edge is the lower edge of band k, in the unit of the field.
@@ -72,11 +83,11 @@ func (s scale) say(k int) string {
 // the last, and words below, at most wide mm wide; it returns the y below.
 func (s scale) draw(p *page, x, y, wide float64, words0 string) float64 {
 	const high = 4.5
-	w := min(wide-10, 22*float64(s.n)) / float64(s.n)
-	for k := range s.n {
+	w := min(wide-10, 18*float64(s.bands())) / float64(s.bands())
+	for k := range s.bands() {
 		p.fill(s.wash(k), box(x+float64(k)*w, y, w, high))
 	}
-	p.rect(ruleLine, x, y, w*float64(s.n), high)
+	p.rect(ruleLine, x, y, w*float64(s.bands()), high)
 	for k := range s.n + 1 {
 		t := x + float64(k)*w
 		if k == 0 && s.below {
@@ -90,6 +101,9 @@ func (s scale) draw(p *page, x, y, wide float64, words0 string) float64 {
 			continue
 		}
 		p.print(label, 8, t, y+high+5, middle, say)
+	}
+	if s.above {
+		p.print(label, 8, x+w*(float64(s.n)+0.98), y+high+5, right, "later")
 	}
 	y += high + 9.5
 	for _, l := range wrapIn(label, labelBold, 8, wide, words0) {
@@ -131,7 +145,7 @@ func (g sight) block(d float64) []vec.V2 {
 func (g sight) bands(p *page, sc scale, f []float32, inMetal bool) {
 	metal := turned(g.lines(g.s.metal))
 	p.fill(sc.wash(0), g.block(0))
-	for k := 1; k < sc.n; k++ {
+	for k := 1; k < sc.bands(); k++ {
 		e := float32(sc.edge(k))
 		if l := g.s.region(f, func(v float32) float32 { return v - e }); len(l) > 0 {
 			p.fill(sc.wash(k), turned(g.lines(l))...)
@@ -147,7 +161,7 @@ func (g sight) bands(p *page, sc scale, f []float32, inMetal bool) {
 		p.fill(white, metal...)
 		g.trim(p)
 	}
-	for k := 1; k < sc.n; k++ {
+	for k := 1; k < sc.bands(); k++ {
 		w := ruleLine
 		if int(math.Round(sc.from/sc.step)+float64(k))%5 == 0 {
 			w = outlineLine
@@ -162,9 +176,19 @@ func (g sight) trim(p *page) {
 	p.fill(white, turned([][]vec.V2{g.block(rim), g.block(0)})...)
 }
 
+// jointDash is the line along which the halves meet.
+var jointDash = []float64{2.4, 0.9}
+
+// hairTint and ruleTint are the screen's colours for what need not be seen and for
+// quiet edges.
+var (
+	hairTint = colour{0xc3, 0xc6, 0xc8}
+	ruleTint = colour{0x7a, 0x82, 0x8c}
+)
+
 // outlines draws the cavity, the block and the joint of the halves.
 func (g sight) outlines(p *page) {
-	p.stroke(ruleLine, nil, false, g.lines(g.s.joint())...)
+	p.stroke(thinLine, jointDash, false, g.lines(g.s.joint())...)
 	p.stroke(outlineLine, nil, true, g.lines(g.s.metal)...)
 	p.stroke(frameLine, nil, true, g.block(0))
 }
@@ -206,7 +230,7 @@ func (g sight) nameLines(p *page, r *space, sc scale, f []float32, inMetal bool)
 	if inMetal {
 		sign = -1
 	}
-	for k := sc.n - 1; k > 0; k-- {
+	for k := sc.bands() - 1; k > 0; k-- {
 		say := sc.say(k) + nb + sc.unit
 		lines := g.lines(g.s.inside(g.s.level(f, float32(sc.edge(k))), sign))
 		sortByLength(lines)

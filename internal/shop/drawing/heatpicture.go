@@ -49,6 +49,7 @@ func (h *Heat) see() *seen {
 		})
 		s.peak[k] = c.sample(func(q int) (float32, bool) { return h.Peak[q], h.Dist[q] >= 0 || h.Peak[q] > air })
 		c.spread(s.solid[k])
+		c.smooth(s.solid[k], 1)
 		c.spread(s.peak[k])
 	}
 	return s
@@ -70,58 +71,93 @@ func (s *seen) reach(f [2][]float32, inMetal bool) (lo, hi float64) {
 // The places on a picture, mm.
 const (
 	heatTop   = 25.0
-	heatLabel = 50.0 // the column of labels at the right
-	heatFoot  = 24.0 // the bar of the bands
-	heatSide  = 14.0 // round each view, for the values of the lines
+	heatLabel = 48.0 // the column of labels at the right
+	heatFoot  = 29.0 // the names of the views and the bar of the bands
+	heatSide  = 8.0  // round each view, for the values of the lines
 )
 
-// lay places the section across at the left, that along the parting beside it.
-func (s *seen) lay(p *page) (g [2]sight, x float64) {
-	wide := p.w - heatLabel - 6 - 4*heatSide
-	high := p.h - heatTop - heatFoot - 4
+// lay places the section across at the left and that along the parting beside it
+// in a box on the page, with the cup's arrow above and the names below outside it.
+// x is where the labels begin.
+func (s *seen) lay(x0, y0, wide, high, labels float64) (g [2]sight, x float64) {
+	wide -= labels + 4*heatSide
 	k := math.Min(wide/(s.size.X+s.size.Z), high/s.size.Y)
 	rest := (wide - k*(s.size.X+s.size.Z)) / 4
-	g[0] = sight{s: s.cut[0], k: k, ox: 6 + heatSide + rest, oy: heatTop + (high-k*s.size.Y)/2}
+	g[0] = sight{s: s.cut[0], k: k, ox: x0 + heatSide + rest, oy: y0 + (high-k*s.size.Y)/2}
 	g[1] = sight{s: s.cut[1], k: k, ox: g[0].ox + g[0].wide() + 2*heatSide + rest, oy: g[0].oy}
 	return g, g[1].ox + g[1].wide() + heatSide
+}
+
+// onPicture is lay on a page that is a picture.
+func (s *seen) onPicture(p *page) ([2]sight, float64) {
+	return s.lay(6, heatTop, p.w-10, p.h-heatTop-heatFoot-2, heatLabel)
 }
 
 // solidPage draws the time to solid.
 func (s *seen) solidPage() *page {
 	p := blankPicture()
-	d := s.h.Doc
 	p.caption("Time to solid", s.h.poured())
+	g, x := s.onPicture(p)
+	sc := s.solidViews(p, g, x, p.w-4, p.h-heatFoot-4)
+	sc.draw(p, 6+heatSide, p.h-heatFoot+7, p.w-heatSide-16, solidWords(sc)+s.h.errorWords(false)+" Broken line: where the halves meet."+s.channelWords())
+	return p
+}
+
+func solidWords(sc scale) string {
+	return "The bands: when the metal is solid, " + map[string]string{"s": "seconds", "min": "minutes", "h": "hours"}[sc.unit] + " after the end of the pour."
+}
+
+// channelWords warns where a channel seems to end.
+func (s *seen) channelWords() string {
+	if s.cut[1].runsOn(vec.V2{X: s.at.X, Y: s.at.Y}) {
+		return " Where the channel seems to end it runs on beside the cut."
+	}
+	return ""
+}
+
+// errorWords says how far the time is off, with the time itself where whole.
+func (h *Heat) errorWords(whole bool) string {
+	f := &h.Doc.Freeze
+	if f.Error == nil {
+		return ""
+	}
+	if whole && f.OpenAfter != nil {
+		return "The first casting may be lifted after " + exactly(*f.OpenAfter) + ", give or take " + exactly(math.Ceil(f.Error.OpenAfter)) + " for the size of the cells."
+	}
+	if f.SolidAfter == nil {
+		return ""
+	}
+	return " All is solid after " + exactly(*f.SolidAfter) + ", give or take " + exactly(math.Ceil(f.Error.SolidAfter)) + "."
+}
+
+// solidViews draws the time to solid on both sections, with labels from x to xEnd
+// and down to bottom, and returns its bands.
+func (s *seen) solidViews(p *page, g [2]sight, x, xEnd, bottom float64) scale {
 	lo, hi := s.reach(s.solid, true)
-	sc := timeBands(lo, hi)
-	g, x := s.lay(p)
+	sc := timeBands(lo, hi, s.after)
 	for k := range g {
 		g[k].bands(p, sc, s.solid[k], true)
 		g[k].outlines(p)
-		r := g[k].room(heatSide - 2)
-		g[k].nameLines(p, r, sc, s.solid[k], true)
+		g[k].nameLines(p, g[k].room(heatSide-2), sc, s.solid[k], true)
 	}
 	s.frame(p, g)
-	tags := []noteTag{{at: g[1].at(vec.V2{X: s.at.X, Y: s.at.Y}), no: s.h.numberAt(s.at, "", 0), lines: s.lastWords()}}
+	tags := []noteTag{{at: g[1].at(vec.V2{X: s.at.X, Y: s.at.Y}), lines: s.lastWords()}}
 	for _, i := range s.h.cutOff() {
 		t := noteTag{at: g[1].at(vec.V2{X: i.At[0], Y: i.At[1]}), no: s.h.numberAt(vec.FromArray(i.At), "feeder", i.Unfed), lines: islandWords(i)}
 		if o := s.offPlane(i); o != "" {
 			t.lines = append(t.lines, o)
 		}
 		if same := &tags[0]; same.at.Sub(t.at).Len() < 2 {
-			same.lines = append(same.lines, t.lines...)
+			same.lines = append(append(same.lines[:len(same.lines):len(same.lines)], ";"), t.lines...)
 			same.no = max(same.no, t.no)
 			continue
 		}
 		tags = append(tags, t)
 	}
-	p.fill(black, disc(g[0].at(vec.V2{X: s.at.Z, Y: s.at.Y}).X, g[0].at(vec.V2{X: s.at.Z, Y: s.at.Y}).Y, 0.55))
-	p.noteTags(tags, x, p.w-4, heatTop, p.h-heatFoot-4)
-	words0 := "The bands: when the metal is solid, " + map[string]string{"s": "seconds", "min": "minutes", "h": "hours"}[sc.unit] + " after the end of the pour."
-	if e := d.Freeze.Error; e != nil {
-		words0 += " The cells make the whole time uncertain by " + WaitExact(e.SolidAfter) + "."
-	}
-	sc.draw(p, 6+heatSide, p.h-heatFoot+1, p.w-heatSide-16, words0)
-	return p
+	q := g[0].at(vec.V2{X: s.at.Z, Y: s.at.Y})
+	p.fill(black, disc(q.X, q.Y, 0.55))
+	p.noteTags(tags, x, xEnd, g[1].oy, bottom)
+	return sc
 }
 
 // peakPage draws the hottest that the rubber gets.
@@ -129,8 +165,8 @@ func (s *seen) peakPage() *page {
 	p := blankPicture()
 	p.caption("Hottest the rubber gets", s.h.poured())
 	lo, hi := s.reach(s.peak, false)
-	sc := bandsOf(lo, hi, 1, "°C")
-	g, x := s.lay(p)
+	sc := bandsOf(lo, hi, 1, "°C", 7)
+	g, x := s.onPicture(p)
 	rating := s.h.Doc.Setting.Rubber.Rating
 	over := rating > 0 && hi > rating
 	for k := range g {
@@ -152,8 +188,8 @@ func (s *seen) peakPage() *page {
 		tags = append(tags, n)
 	}
 	p.noteTags(tags, x, p.w-4, heatTop, p.h-heatFoot-4)
-	words0 := "The bands: hottest in the first shot and while the heat runs on into the rubber, °C. " + s.h.ratingWords()
-	sc.draw(p, 6+heatSide, p.h-heatFoot+1, p.w-heatSide-16, words0)
+	words0 := "The bands: hottest in the first shot and while its heat runs on into the rubber, °C. White: metal. Broken line: where the halves meet. " + s.h.ratingWords()
+	sc.draw(p, 6+heatSide, p.h-heatFoot+7, p.w-heatSide-16, words0)
 	return p
 }
 
@@ -168,7 +204,7 @@ func (h *Heat) ratingWords() string {
 	}
 	t := "Heavy line: its rating, " + grouped(r, 0) + nb + "°C"
 	if o := d.Rubber.OverFor; o != nil && *o > 0 {
-		t += ", passed for up to " + WaitExact(*o)
+		t += ", passed for up to " + exactly(*o)
 	}
 	return t + "."
 }
@@ -189,33 +225,66 @@ func (s *seen) frame(p *page, g [2]sight) {
 	for _, x := range []float64{a, b} {
 		p.stroke(thinLine, mark, false, []vec.V2{{X: x, Y: low}, {X: x, Y: low + 2.2}})
 	}
-	// the arrow into the widest opening
-	if x, ok := g[1].mouth(); ok {
+	for k, x := range g[1].mouths() {
 		p.line(ruleLine, x, g[1].oy-6.5, x, g[1].oy-2.5)
 		p.fill(black, []vec.V2{{X: x - 0.9, Y: g[1].oy - 2.6}, {X: x + 0.9, Y: g[1].oy - 2.6}, {X: x, Y: g[1].oy - 0.4}})
-		p.print(label, 8, x+2.2, g[1].oy-4, left, "cup, this edge up")
+		if k == 0 {
+			p.print(label, 8, x+2.2, g[1].oy-4, left, "cup, this edge up")
+		}
 	}
 }
 
-// mouth is the middle of the widest stretch of metal at the upper edge, on the
-// page.
-func (g sight) mouth() (x float64, ok bool) {
+// mouths are the middles of the wide stretches of metal at the upper edge, on the
+// page: the widest and those at least 0.6 as wide, from right to left.
+func (g sight) mouths() []float64 {
 	s := g.s
-	best, from := 0, -1
+	type stretch struct{ from, n int }
+	var all []stretch
+	widest, from := 0, -1
 	for i := range s.nu + 1 {
 		in := i < s.nu && s.dist[(s.nv-1)*s.nu+i] < 0
 		if in && from < 0 {
 			from = i
 		}
 		if !in && from >= 0 {
-			if i-from > best {
-				best, ok = i-from, true
-				x = g.at(vec.V2{X: s.u0 + (float64(from+i-1)/2)*s.du}).X
-			}
-			from = -1
+			all = append(all, stretch{from, i - from})
+			widest, from = max(widest, i-from), -1
 		}
 	}
-	return x, ok
+	var out []float64
+	for _, m := range all {
+		if float64(m.n) >= 0.6*float64(widest) {
+			out = append(out, g.at(vec.V2{X: s.u0 + (float64(m.from)+float64(m.n-1)/2)*s.du}).X)
+		}
+	}
+	return out
+}
+
+// runsOn reports whether the metal that opens at the upper edge does not reach, in
+// the plane of this cut, the place q.
+func (s *plane) runsOn(q vec.V2) bool {
+	in := make([]bool, len(s.dist))
+	var queue []int
+	try := func(k int) {
+		if s.dist[k] < 0 && !in[k] {
+			in[k] = true
+			queue = append(queue, k)
+		}
+	}
+	for i := range s.nu {
+		try((s.nv-1)*s.nu + i)
+	}
+	if len(queue) == 0 {
+		return false
+	}
+	for len(queue) > 0 {
+		k := queue[len(queue)-1]
+		queue = queue[:len(queue)-1]
+		s.around(k, try)
+	}
+	i, _ := split((q.X-s.u0)/s.du+0.5, s.nu)
+	j, _ := split((q.Y-s.v0)/s.dv+0.5, s.nv)
+	return !in[j*s.nu+i] && !in[j*s.nu+min(i+1, s.nu-1)]
 }
 
 // poured says what was poured into what.
@@ -233,7 +302,7 @@ func (s *seen) lastWords() []string {
 	if s.after < 0 {
 		return append(l, "not solid in the time computed")
 	}
-	return append(l, "solid "+WaitExact(s.after)+" after the pour")
+	return append(l, "solid "+exactly(s.after)+" after the pour")
 }
 
 // Islands worth a word: those whose shortfall or growth makes a pore of 2 mm, and
@@ -255,15 +324,18 @@ func (h *Heat) cutOff() []pour.Island {
 }
 
 func islandWords(i pour.Island) []string {
-	l := []string{volume(i.Liquid) + " liquid cut off", "from its feed after " + WaitExact(i.After) + ":"}
+	l := []string{volume(i.Liquid) + " liquid cut off", "from its feed after " + exactly(i.After) + ":"}
 	if i.Unfed < 0 {
 		return append(l, "grows by "+volume(-i.Unfed))
 	}
 	return append(l, "short by "+volume(i.Unfed))
 }
 
-// volume says mm3, from a tenth of a cm3 on in cm3.
+// volume says mm3 to two figures, from half a cm3 on in cm3.
 func volume(mm3 float64) string {
+	if mm3 >= 99.5 && mm3 < 495 {
+		return grouped(math.Round(mm3/10)*10, 0) + nb + "mm³"
+	}
 	if mm3 < 99.5 {
 		return plain(math.Round(mm3)) + nb + "mm³"
 	}
@@ -288,9 +360,9 @@ func aside(dz, least float64) string {
 	return "(" + Built(-dz) + nb + "mm before this cut)"
 }
 
-// WaitExact says a computed time as it is: seconds whole under 2 min, then
+// exactly says a computed time as it is: seconds whole under 2 min, then
 // minutes to a half, from 90 min hours to a tenth.
-func WaitExact(s float64) string {
+func exactly(s float64) string {
 	switch {
 	case s < 9.95:
 		return trimmed(s) + nb + "s"
@@ -302,14 +374,26 @@ func WaitExact(s float64) string {
 	return trimmed(s/3600) + nb + "h"
 }
 
-func timeBands(lo, hi float64) scale {
-	switch {
-	case hi <= 300:
-		return bandsOf(lo, hi, 1, "s")
-	case hi <= 4*3600:
-		return bandsOf(lo, hi, 60, "min")
+// timeBands lays the bands over the times of the castings; what freezes later, as
+// the cup does, is one band.
+func timeBands(lo, hi, casting float64) scale {
+	top := hi
+	if casting > lo && casting < hi {
+		top = casting
 	}
-	return bandsOf(lo, hi, 3600, "h")
+	div, unit := 1.0, "s"
+	switch {
+	case top > 4*3600:
+		div, unit = 3600, "h"
+	case top > 300:
+		div, unit = 60, "min"
+	}
+	s := bandsOf(lo, top, div, unit, 6)
+	if hi > s.edge(s.n) {
+		s.above = true
+		return s
+	}
+	return bandsOf(lo, top, div, unit, 7)
 }
 
 // numberAt is the number of the finding with this code, and this figure where it
@@ -371,7 +455,7 @@ func (p *page) noteTags(tags []noteTag, x, xEnd, top, bottom float64) {
 		if t.no > 0 {
 			indent = 6
 		}
-		text[i] = wrapIn(label, labelBold, pt, xEnd-x-indent, strings.Join(t.lines, " "))
+		text[i] = wrapIn(label, labelBold, pt, xEnd-x-indent, strings.ReplaceAll(strings.Join(t.lines, " "), " ;", ";"))
 		high[i] = line*float64(len(text[i])-1) + gap
 		y[i] = math.Max(t.at.Y, top)
 		if i > 0 {

@@ -88,6 +88,15 @@ func everyInput() map[string]*Input {
 			in.Paper = paper
 			l[fmt.Sprint(paper, " ", n)] = in
 		}
+		for n := 1; n <= 2; n++ {
+			in := sample(n, 2)
+			if n == 2 {
+				in = crowded(paper)
+			}
+			in.Heat = ballPour(1.5)
+			in.Paper, in.Plan.Freeze, in.Plan.Cycle = paper, in.Heat.Doc.Freeze, in.Heat.Doc.Cycle
+			l[fmt.Sprint(paper, " computed ", n)] = in
+		}
 		l[paper+" crowded"] = crowded(paper)
 		l[paper+" large"] = large(paper)
 	}

@@ -58,8 +58,10 @@ func (c *card) gauges(f *flow) {
 	if t, ok, sure := in.openAfter(); ok {
 		fig, u := Wait(t)
 		under := "by the short formula"
-		if sure && in.Bench.OpenAt > 0 {
-			under = "it is at about " + Temperature(in.Bench.OpenAt) + nb + "°C"
+		if w, ok := in.openLater(); ok {
+			under = "from shot 2 on " + WaitWords(w)
+		} else if at, ok := in.openAt(); sure && ok {
+			under = "it is at about " + Temperature(at) + nb + "°C"
 		} else if sure {
 			under = "computed"
 		}
@@ -106,10 +108,7 @@ func (c *card) pourSteps(f *flow) {
 			clamps = "one clamp"
 		}
 	}
-	wait := "Wait until the cup is dull and hard."
-	if t, ok, _ := in.openAfter(); ok {
-		wait = "Wait " + WaitWords(t) + "."
-	}
+	wait := in.waitWords()
 	rest := step{do: "Write the shot. Halves apart, fan on."}
 	if t, ok, _ := in.rest(); ok {
 		rest.do = "Write the shot. " + restStep[in.how()] + ", " + WaitWords(t) + "."
@@ -119,8 +118,8 @@ func (c *card) pourSteps(f *flow) {
 	}
 	cold := "It looks cold and is not."
 	at := " Leather gloves or tongs."
-	if in.Bench.OpenAt > 0 {
-		at = " About " + Temperature(in.Bench.OpenAt) + nb + "°C. Leather gloves or tongs."
+	if t, ok := in.openAt(); ok {
+		at = " About " + Temperature(t) + nb + "°C. Leather gloves or tongs."
 	}
 	powder := []string{"Talc: unscented, no asbestos, no starch. Not near the face."}
 	if len(b.Inserts) > 0 {

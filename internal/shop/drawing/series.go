@@ -40,6 +40,7 @@ type chart struct {
 	x0, y0, x1, y1 float64 // left, upper, right, lower edge
 	end            float64 // s at the right edge
 	lo, hi         float64 // degrees C at the lower and the upper edge
+	air            float64 // degrees C, of the room
 }
 
 func (c chart) at(t, temp float64) vec.V2 {
@@ -67,7 +68,7 @@ type curve struct {
 func (h *Heat) curves() []curve {
 	var list []curve
 	for _, pr := range h.Doc.Probes {
-		c := curve{name: clean(pr.Name), pts: pr.Curve, metal: strings.HasPrefix(pr.Name, "the metal")}
+		c := curve{name: strings.Replace(clean(pr.Name), "from there", "from the thickest metal", 1), pts: pr.Curve, metal: strings.HasPrefix(pr.Name, "the metal")}
 		if i, j, k, ok := h.Grid.Find(vec.FromArray(pr.At)); ok && len(h.Dist) > 0 {
 			c.metal = h.Dist[h.Grid.At(i, j, k)] < 0
 		}
@@ -95,9 +96,33 @@ func (h *Heat) curves() []curve {
 // seriesPage draws the temperatures at the probes over the first shots; nil where
 // there are none.
 func (h *Heat) seriesPage() *page {
+	p := blankPicture()
+	n := h.series(p, 22, 26, p.w-58, p.h-25, p.w-4)
+	if n == 0 {
+		return nil
+	}
+	p.caption("The first shots", h.seriesRemark(n))
+	for i, s := range wrapIn(label, labelBold, 8, p.w-30, h.seriesWords()) {
+		p.putLine(label, labelBold, 8, 22, p.h-8.5+3.8*float64(i), s)
+	}
+	return p
+}
+
+// seriesWords says what the chart shows and how far it is to be trusted.
+func (h *Heat) seriesWords() string {
+	w := "Computed"
+	if g := h.Doc.Grids; len(g) > 0 {
+		w += " on cells of " + plain(g[0].Cell) + nb + "mm: right for how the mould warms, coarse for thin metal"
+	}
+	return w + ". Metal is drawn while it is in the mould; each line ends where it was opened."
+}
+
+// series draws the chart between two corners, the names at the right up to xEnd,
+// and returns how many shots it shows, 0 where there is nothing to draw.
+func (h *Heat) series(p *page, x0, y0, x1, y1, xEnd float64) int {
 	list := h.curves()
 	if len(list) == 0 {
-		return nil
+		return 0
 	}
 	shots, end := h.moments()
 	if len(shots) > mostDrawn {
@@ -111,12 +136,10 @@ func (h *Heat) seriesPage() *page {
 	if !(end > 0) || end > last {
 		end = last
 	}
-	if !(end > 0) {
-		return nil
+	if !(end > 0) || !finite(end) {
+		return 0
 	}
-	p := blankPicture()
-	p.caption("The first shots", h.seriesRemark(len(shots)))
-	c := chart{x0: 22, y0: 26, x1: p.w - 58, y1: p.h - 25, end: end}
+	c := chart{x0: x0, y0: y0, x1: x1, y1: y1, end: end, air: h.Doc.Setting.Room}
 	c.lo, c.hi = h.degrees(list, end)
 	c.axes(p)
 	c.ticks(p, shots)
@@ -124,15 +147,8 @@ func (h *Heat) seriesPage() *page {
 	for _, l := range list {
 		names = append(names, c.line(p, l, shots))
 	}
-	c.names(p, names)
-	w := "Computed"
-	if g := h.Doc.Grids; len(g) > 0 {
-		w += " on cells of " + plain(g[0].Cell) + nb + "mm: right for how the mould warms, coarse for thin metal"
-	}
-	for i, s := range wrapIn(label, labelBold, 8, p.w-c.x0-8, w+". Metal is drawn while it is in the mould; each line ends where it was opened.") {
-		p.putLine(label, labelBold, 8, c.x0, p.h-8.5+3.8*float64(i), s)
-	}
-	return p
+	c.names(p, names, xEnd)
+	return max(1, len(shots))
 }
 
 func (h *Heat) seriesRemark(n int) string {
@@ -141,7 +157,7 @@ func (h *Heat) seriesRemark(n int) string {
 		t += ", shots 1 to " + grouped(float64(n), 0) + " of " + grouped(float64(all), 0) + " computed"
 	}
 	if y := h.Doc.Cycle; y.Rest != nil && y.How != nil {
-		t += "; rest " + WaitExact(*y.Rest) + ", " + clean(*y.How)
+		t += "; rest " + exactly(*y.Rest) + ", " + clean(*y.How)
 	}
 	return t
 }
@@ -174,7 +190,7 @@ func (c chart) axes(p *page) {
 		y := c.at(0, t).Y
 		p.line(ruleLine, c.x0-1.5, y, c.x0, y)
 		if t > c.lo && t < c.hi-1 {
-			p.line(hairLine, c.x0, y, c.x1, y)
+			p.strokeIn(hairTint, hairLine, nil, false, []vec.V2{{X: c.x0, Y: y}, {X: c.x1, Y: y}})
 		}
 		p.print(label, 8, c.x0-2.5, y+capHeight(8)/2, right, grouped(t, 0))
 	}
@@ -206,7 +222,9 @@ func (c chart) ticks(p *page, shots []moment) {
 	for k, m := range shots {
 		x := c.at(m.pour, c.lo).X
 		p.line(ruleLine, x, c.y0-3.6, x, c.y0)
-		p.line(hairLine, x, c.y0, x, c.y1)
+		if k > 0 {
+			p.strokeIn(hairTint, hairLine, nil, false, []vec.V2{{X: x, Y: c.y0}, {X: x, Y: c.y1}})
+		}
 		n := grouped(float64(k+1), 0)
 		say := "pour " + n
 		if w := widthOf(label, 8, say); k > 0 && c.at(m.open, 0).X-x < w+2 && c.at(shots[1].pour-shots[0].pour, 0).X-c.x0 < w+4 {
@@ -220,14 +238,9 @@ func (c chart) ticks(p *page, shots []moment) {
 		}
 		o := c.at(m.open, c.lo).X
 		p.line(thinLine, o, c.y0-1.8, o, c.y0)
-		p.stroke(hairLine, []float64{0.8, 0.8}, false, []vec.V2{{X: o, Y: c.y0}, {X: o, Y: c.y1}})
-		w := widthOf(label, 7.6, "open")
-		next := c.x1 + 20
-		if k+1 < len(shots) {
-			next = c.at(shots[k+1].pour, c.lo).X
-		}
-		if o-w/2 > free && o+w/2+1 < next {
-			free = o - w/2 + p.print(label, 7.6, o, c.y0-5, middle, "open") + 2
+		p.strokeIn(ruleTint, hairLine, []float64{0.8, 0.8}, false, []vec.V2{{X: o, Y: c.y0}, {X: o, Y: c.y1}})
+		if o-x > 4 {
+			p.upright(label, 7.6, o-2.2, c.y1-6, "open")
 		}
 	}
 }
@@ -290,6 +303,9 @@ func (c chart) line(p *page, l curve, shots []moment) chartName {
 				continue
 			}
 		}
+		if l.metal && math.Abs(q[1]-c.air) < 0.01 {
+			continue // the cavity is still empty and reads the air
+		}
 		cur = append(cur, c.at(q[0], math.Max(c.lo, math.Min(c.hi, q[1]))))
 	}
 	flush()
@@ -303,13 +319,13 @@ func (c chart) line(p *page, l curve, shots []moment) chartName {
 }
 
 // names sets the names in the column at the right, led to the ends of their lines.
-func (c chart) names(p *page, list []chartName) {
+func (c chart) names(p *page, list []chartName, xEnd float64) {
 	const x, pt, line = 4.0, 8.0, 3.8
 	sort.SliceStable(list, func(a, b int) bool { return list[a].from.Y < list[b].from.Y })
 	y := make([]float64, len(list))
 	text := make([][][]span, len(list))
 	for i, n := range list {
-		text[i] = wrapIn(label, labelBold, pt, p.w-4-c.x1-x-3, strings.Join(n.lines, " "))
+		text[i] = wrapIn(label, labelBold, pt, xEnd-c.x1-x-3, strings.Join(n.lines, " "))
 		y[i] = math.Max(n.from.Y, c.y0)
 		if i > 0 {
 			y[i] = math.Max(y[i], y[i-1]+line*float64(len(text[i-1]))+1)
