@@ -37,6 +37,12 @@ func (b *Body) check() error {
 		return fault.New(fault.Input, "heat", "make the body with FromMesh or FromDistance",
 			"a body of %d cells has %d distances, %d shares and %d halves", n, len(b.Dist), len(b.Share), len(b.Half))
 	}
+	for q, d := range b.Dist {
+		if x := b.Share[q]; d != d || !(x >= 0 && x <= 1.001) {
+			return fault.New(fault.Input, "heat", "make the body with FromMesh or FromDistance",
+				"cell %d lies %g mm from the wall and is cavity by %g", q, d, x)
+		}
+	}
 	return nil
 }
 

@@ -132,6 +132,8 @@ func TestRefuses(t *testing.T) {
 	for name, spoil := range map[string]func(*Problem){
 		"no body":          func(p *Problem) { p.Body = nil },
 		"no cells":         func(p *Problem) { p.Body = &Body{} },
+		"share":            func(p *Problem) { p.Body.Share[5] = 2 },
+		"distance":         func(p *Problem) { p.Body.Dist[5] = float32(nan) },
 		"density":          func(p *Problem) { p.Metal.Density = 0 },
 		"latent heat":      func(p *Problem) { p.Metal.Latent = nan },
 		"conductivity":     func(p *Problem) { p.Rubber.K = inf },
