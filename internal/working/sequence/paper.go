@@ -24,6 +24,7 @@ func (t *trace) draw() error {
 		return err
 	}
 	in := t.paper()
+	in.Heat = heat(t.poured, t.plan)
 	var list []drawn
 	add := func(name string, f func(w io.Writer) error) { list = append(list, drawn{name: name, make: f}) }
 	paper := func(f func(*drawing.Input) ([]byte, error)) func(w io.Writer) error {
@@ -57,7 +58,7 @@ func (t *trace) draw() error {
 		}
 	}
 	if t.plan.Verdict != plan.No && t.poured != nil {
-		more, err := pourFiles(t.poured)
+		more, err := pourFiles(t.poured, t.plan)
 		if err != nil {
 			return err
 		}

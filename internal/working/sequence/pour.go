@@ -15,6 +15,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/internal/shop/drawing"
 	"pourwright/internal/working/rig"
 )
 
@@ -131,7 +132,7 @@ func (c Changes) apply(s *pour.Setting) {
 // Pour computes the pour of a plan's folder again with changed settings, and
 // writes pour.json, the fields and the pictures there. The plan itself stays.
 func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc, error) {
-	m, d, err := Folder(dir)
+	m, p, d, err := folder(dir)
 	if err != nil {
 		return nil, err
 	}
@@ -141,7 +142,7 @@ func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc,
 	if err != nil {
 		return nil, err
 	}
-	files, err := pourFiles(r)
+	files, err := pourFiles(r, p)
 	if err != nil {
 		return nil, err
 	}
@@ -153,10 +154,28 @@ func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc,
 	return r.Doc, nil
 }
 
+// heat is a computed pour as the paper takes it, nil where it was not computed.
+func heat(r *rig.Result, p *plan.Plan) *drawing.Heat {
+	if r == nil || r.Fields == nil {
+		return nil
+	}
+	f := r.Fields
+	return &drawing.Heat{Doc: r.Doc, Grid: f.Grid, Dist: f.Dist, Solid: f.Solid, Peak: f.Peak, Half: f.Half, Plan: p}
+}
+
 // pourFiles are the files of a pour: pictures and fields first, pour.json last.
-func pourFiles(r *rig.Result) ([]File, error) {
+func pourFiles(r *rig.Result, p *plan.Plan) ([]File, error) {
 	var list []File
-	if r.Fields != nil {
+	if h := heat(r, p); h != nil {
+		solid, peak, series, err := drawing.HeatPictures(h)
+		if err != nil {
+			return nil, err
+		}
+		for i, name := range []string{"solid.png", "peak.png", "shots.png"} {
+			if b := [][]byte{solid, peak, series}[i]; len(b) > 0 {
+				list = append(list, bytesFile(name, b))
+			}
+		}
 		var b bytes.Buffer
 		if err := r.Fields.WriteVTI(&b); err != nil {
 			return nil, err
@@ -199,6 +218,11 @@ func replaceFile(dir string, f File) error {
 
 // Folder reads what a pour needs from a plan's folder.
 func Folder(dir string) (*rig.Mould, *pour.Doc, error) {
+	m, _, d, err := folder(dir)
+	return m, d, err
+}
+
+func folder(dir string) (*rig.Mould, *plan.Plan, *pour.Doc, error) {
 	read := func(name string) ([]byte, error) {
 		b, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil {
@@ -209,34 +233,34 @@ func Folder(dir string) (*rig.Mould, *pour.Doc, error) {
 	}
 	text, err := read("plan.json")
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	p := &plan.Plan{}
 	if err := json.Unmarshal(text, p); err != nil || !strings.HasPrefix(p.Schema, "pourwright/plan/") {
-		return nil, nil, fault.New(fault.Input, filepath.Join(dir, "plan.json"), "make the plan again with the verb plan", "this is no plan of ours")
+		return nil, nil, nil, fault.New(fault.Input, filepath.Join(dir, "plan.json"), "make the plan again with the verb plan", "this is no plan of ours")
 	}
 	if p.Block == nil || p.Metal == nil {
-		return nil, nil, fault.New(fault.Input, dir, "see its findings", "this plan's verdict is no: there is no mould to pour")
+		return nil, nil, nil, fault.New(fault.Input, dir, "see its findings", "this plan's verdict is no: there is no mould to pour")
 	}
 	if text, err = read(pour.Name); err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	d, err := pour.Parse(text, filepath.Join(dir, pour.Name))
 	if err != nil {
-		return nil, nil, err
+		return nil, nil, nil, err
 	}
 	var solids [2]*mesh.Mesh
 	for i, name := range []string{"cavity.stl", "half-1.stl"} {
 		if text, err = read(name); err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		if solids[i], _, err = meshfile.Parse(text, filepath.Join(dir, name), meshfile.Options{}); err != nil {
-			return nil, nil, err
+			return nil, nil, nil, err
 		}
 		solids[i] = mesh.Canonical(solids[i])
 	}
 	m := rig.NewMould(p, solids[0], solids[1])
-	return m, d, nil
+	return m, p, d, nil
 }
 
 func reason(err error) string {
