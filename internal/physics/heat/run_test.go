@@ -25,6 +25,7 @@ func ballIn(r, l, h float64, o vec.V3) *Body {
 	return FromDistance(func(p vec.V3) float64 { return p.Dist(c) - r }, g)
 }
 
+// A 10 mm ball of pewter, superheat 30 K, on cells of 1 mm.
 func TestBall(t *testing.T) {
 	b := ballIn(5, 60, 1, vec.V3{X: .37, Y: .21, Z: .43})
 	r, err := New(context.Background(), Problem{Body: b, Metal: pewter, Rubber: silicone, Air: 25, Start: 25})
@@ -37,7 +38,16 @@ func TestBall(t *testing.T) {
 	if err := r.Advance(context.Background(), 40); err != nil {
 		t.Fatal(err)
 	}
-	x := r.Times()
-	e := r.Energy()
-	t.Logf("solid %.2f cold %.2f steps %d sweeps %d left %g of %g, %+v", x.Solid, x.Cold, r.Steps, r.Sweeps, e.Left, e.Poured, e)
+	x, e := r.Times(), r.Energy()
+	// fine radial reference: solid after 26.75 s, 20 K colder after 29.72, face at most 212.7 degC
+	if math.Abs(x.Solid/26.75-1) > 0.02 || math.Abs(x.Cold/29.72-1) > 0.025 || math.Abs(x.Surface-212.7) > 4 {
+		t.Errorf("%+v", x)
+	}
+	if math.Abs(e.Share()) > 1e-6 || math.Abs(e.Poured-e.Rubber-e.Metal) > 1e-3*e.Poured {
+		t.Errorf("balance %+v", e)
+	}
+	// cells at walls may shorten the explicit step, but not by much
+	if s := r.step1 * 6 * silicone.K * r.h / r.cell; s < 0.85 || s > 0.95 {
+		t.Errorf("the explicit step is %g of that of plain rubber", s)
+	}
 }

@@ -107,7 +107,15 @@ func (r *Run) build() float64 {
 	for _, m := range r.shut.cells {
 		step = math.Min(step, m.c/(float64(m.sum)*kh+1e-300))
 	}
-	return 0.95 * step
+	step *= 0.95
+	for i := 0; i < len(r.touch); { // the faces of one plain cell stand together
+		sum, id := 6.0, r.touch[i].id
+		for ; i < len(r.touch) && r.touch[i].id == id; i++ {
+			sum += float64(r.touch[i].rho)
+		}
+		step = math.Min(step, r.cell/(sum*kh))
+	}
+	return step
 }
 
 // line is what a rubber cell is along the three axes: how far its rubber reaches
