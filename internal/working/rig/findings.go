@@ -34,7 +34,7 @@ func Figures(d *pour.Doc) []plan.Figure {
 	add("hottest rubber, computed", f.RubberPeak, "°C", "hottest face of the rubber in the first shot")
 	add("unfed volume, computed", f.UnfedVolume, "mm3", "liquid cut off from cup and feeders x change of volume in freezing")
 	if d.Cycle.Computed {
-		add("rest, computed", d.Cycle.Rest, "s", "shortest rest with which every later shot freezes within the wait and no rubber passes its rating")
+		add("rest, computed", d.Cycle.Rest, "s", "rest with the shortest cycle, no mould poured above 93 °C and no rubber above its rating")
 		add("shots an hour, computed", d.Cycle.ShotsPerHour, "1/h", "moulds served in turn by one caster")
 	}
 	return r

@@ -11,12 +11,13 @@ import (
 	"pourwright/internal/physics/shot"
 )
 
-// Choices of our own: a casting of the steady shot may take half as long again as
-// the first before it can be lifted; castings are alike within 3 %; a rest with the
-// mould open has to save a tenth to be worth it; no more than eight moulds and
-// twelve shots are looked at.
+// Choices of our own: a casting is not waited for more than three times as long as
+// the first; castings are alike within 3 %; a rest with the mould open has to save a
+// tenth to be worth it; no more than eight moulds and twelve shots are looked at. A
+// mould is not poured warmer than 93 degC: common practice, no source.
 const (
-	patience   = 1.5
+	patience   = 3
+	warmest    = 93
 	alike      = 0.03
 	worth      = 0.9
 	mostMoulds = 8
@@ -103,11 +104,12 @@ func (w *work) series() error {
 		w.doc.Rests = append(w.doc.Rests, pour.Rest{How: shot.Closed.Name, Why: "the first casting is not ready within an hour"})
 		return nil
 	}
+	lim := shot.Limits{Rating: w.s.Rubber.Rating, Mould: math.Max(warmest, w.s.Mould), Ready: shot.Quickest, Within: settled}
 	w.set.Open.Longest = math.Max(patience*w.one.Ready, w.one.Ready+60)
 	if w.s.Wait != nil {
 		w.set.Open = shot.Opening{Wait: *w.s.Wait}
+		lim.Ready = 0
 	}
-	lim := shot.Limits{Rating: w.s.Rubber.Rating}
 	c, err := w.rest(lim)
 	if err != nil || c == nil {
 		return err
@@ -201,7 +203,7 @@ func (w *work) prove(c *shot.Choice, lim shot.Limits) error {
 		w.say("prove", n/(n+3))
 		return w.ctx.Err()
 	}
-	if w.s.Rest != nil {
+	if w.s.Rest != nil { // taken as it is
 		set := w.set
 		set.How, set.Rest = c.How, c.Rest
 		c.Steady, err = shot.Settle(w.ctx, m, set, settled, watch)

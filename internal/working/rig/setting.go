@@ -49,6 +49,9 @@ func SettingOf(j *job.Job, a Ask) pour.Setting {
 	if j.Bench.Room != nil {
 		s.Room = *j.Bench.Room
 	}
+	if j.Interface != nil {
+		s.Contact = j.Interface.X
+	}
 	if a.BoardThick > 0 {
 		s.Board = pour.Board{Name: a.BoardName, Thick: a.BoardThick, Conductivity: boardConductivity, Density: boardDensity, Capacity: boardCapacity}
 	}
