@@ -36,9 +36,13 @@ func (l *Layout) Build() (*Solids, error) {
 		place(what, m, solid.Prepare(m), f)
 	}
 	castings := make([]*solid.Body, len(l.bodies))
+	mended := false
 	par.Do(func() {
 		for i, b := range l.bodies {
 			castings[i] = solid.Prepare(b)
+		}
+		if len(castings) > 0 && len(l.bodies[0].F) <= mostLooked {
+			mended = l.unfold(castings)
 		}
 	}, func() {
 		put("parting surface", l.lower(), swap(solid.Half1, solid.Half2))
@@ -50,7 +54,17 @@ func (l *Layout) Build() (*Solids, error) {
 			}
 		}
 	})
-	for i, b := range castings {
+	for i := 0; i < len(castings); i++ {
+		b := castings[i]
+		if err == nil && i == 0 && !mended && len(l.bodies[0].F) > mostLooked {
+			// A large master is searched for folds only where the cut fails.
+			before := *c
+			if c.InsertBody(b, inside(solid.Metal)) == nil {
+				continue
+			}
+			*c = before
+			l.unfold(castings)
+		}
 		place(fmt.Sprintf("casting %d", i+1), l.bodies[i], b, inside(solid.Metal))
 	}
 	for i := range l.Channels {
@@ -66,6 +80,25 @@ func (l *Layout) Build() (*Solids, error) {
 	s := &Solids{Complex: c}
 	par.Do(func() { s.Cavity = c.Solid(solid.Metal) }, func() { s.Half1 = c.Solid(solid.Half1) }, func() { s.Half2 = c.Solid(solid.Half2) })
 	return s, nil
+}
+
+// mostLooked is the number of triangles up to which a master is searched for
+// folds before it is cut in; a larger one takes half a second a time.
+const mostLooked = 60000
+
+// unfold takes the folds out of the castings, which are equal, and says so.
+func (l *Layout) unfold(castings []*solid.Body) bool {
+	f := castings[0].Unfold()
+	if f.Pairs == 0 || f.Left > 0 {
+		return false
+	}
+	for _, b := range castings[1:] {
+		b.Unfold()
+	}
+	at := l.Placements[0].From(f.At)
+	limited(l.finding("repair", "note", &at, fmt.Sprintf("the master runs through itself here (%d pairs of triangles); in the solids the fold is taken out, corners moved by up to %.2g mm", f.Pairs, f.Moved),
+		"look at the place on the master; where it matters, mend it in the program that made the mesh and save it again"), float64(f.Pairs), 0)
+	return true
 }
 
 // stuck words the kernel's error for the body m: where it runs through itself

@@ -6,6 +6,11 @@ import (
 	"pourwright/internal/shape/mesh"
 )
 
+// mostCells is how many cells the longest side of a sheet's triangle may span
+// either way: a body that is cut into a larger one leaves a fan of slivers across
+// all of it, and what follows must be tested against each of them.
+const mostCells = 16
+
 // under closes the sheet of s down to height floor: sheet, walls, floor. The
 // sheet covers the square of 2^k cells that starts at the grid's first node
 // and holds the grid; beyond the grid it keeps the height of the grid's edge.
@@ -27,7 +32,9 @@ func under(s *parting.Surface, floor float64, tol func(i, j int) float64) *mesh.
 			z[j*w+i] = s.Z[row+min(i, s.NX-1)]
 		}
 	}
-	need := needs(z, n, tol)
+	need := needs(z, n, tol, func(mx, my, size int) bool {
+		return size > mostCells && mx < s.NX+size && my < s.NY+size
+	})
 	m := &mesh.Mesh{}
 	id := make([]int32, w*w)
 	point := func(x, y int) int32 {
@@ -64,8 +71,9 @@ func under(s *parting.Surface, floor float64, tol func(i, j int) float64) *mesh.
 
 // needs marks the nodes that the sheet must keep: from the smallest triangles
 // up, a node is kept where the middle of a triangle's longest edge lies more
-// than tol from the surface or where a triangle under it is cut.
-func needs(z []float64, n int, tol func(i, j int) float64) []bool {
+// than tol from the surface, where big says so of that middle and the size of the
+// edge in cells, or where a triangle under it is cut.
+func needs(z []float64, n int, tol func(i, j int) float64, big func(mx, my, size int) bool) []bool {
 	w := n + 1
 	need := make([]bool, w*w)
 	count := 2*n*n - 2
@@ -92,6 +100,9 @@ func needs(z []float64, n int, tol func(i, j int) float64) []bool {
 			continue
 		}
 		if d := (z[ay*w+ax]+z[by*w+bx])/2 - z[q]; d > tol(mx, my) || -d > tol(mx, my) {
+			need[q] = true
+		}
+		if big(mx, my, max(abs(ax-bx), abs(ay-by))) {
 			need[q] = true
 		}
 		// Children that are cut force this one.

@@ -32,23 +32,50 @@ type side struct {
 	cells []piece
 }
 
-// block makes the six sides of a box.
+// block makes the six sides of a box, each in cells no longer than about twice
+// the box's shortest side: what is cut into a long side would leave a fan of
+// slivers from end to end.
 func block(b vec.Box, l Label) *Complex {
 	lo, hi := pointOf(b.Min), pointOf(b.Max)
+	size := diff(hi, lo)
+	least := max(1, min(size[0], size[1], size[2]))
+	var n [3]int
+	for k := range 3 {
+		n[k] = int(min(max(1, (size[k]+least)/(2*least)), 64))
+	}
 	c := &Complex{}
-	for i := range 8 {
-		p := lo
+	id := newPointIndex(64)
+	corner := func(i [3]int) int32 {
+		var p Point
 		for k := range 3 {
-			if i>>k&1 == 1 {
-				p[k] = hi[k]
+			p[k] = lo[k] + int32(size[k]*int64(i[k])/int64(n[k]))
+		}
+		q, fresh := id.put(p, int32(len(c.V)))
+		if fresh {
+			c.V = append(c.V, p)
+		}
+		return q
+	}
+	for k := range 3 {
+		x, y := (k+1)%3, (k+2)%3
+		for side := range 2 {
+			for i := range n[x] {
+				for j := range n[y] {
+					at := func(di, dj int) int32 {
+						var q [3]int
+						q[k], q[x], q[y] = side*n[k], i+di, j+dj
+						return corner(q)
+					}
+					q := [4]int32{at(0, 0), at(1, 0), at(1, 1), at(0, 1)}
+					if side == 0 {
+						q[1], q[3] = q[3], q[1]
+					}
+					c.T = append(c.T,
+						Tri{V: [3]int32{q[0], q[1], q[2]}, Front: Outside, Back: l},
+						Tri{V: [3]int32{q[0], q[2], q[3]}, Front: Outside, Back: l})
+				}
 			}
 		}
-		c.V = append(c.V, p)
-	}
-	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
-		c.T = append(c.T,
-			Tri{V: [3]int32{q[0], q[1], q[2]}, Front: Outside, Back: l},
-			Tri{V: [3]int32{q[0], q[2], q[3]}, Front: Outside, Back: l})
 	}
 	return c
 }

@@ -166,3 +166,39 @@ func TestCrumbs(t *testing.T) {
 	}
 	prove(t, c, 60*60*60)
 }
+
+// TestUnfold pushes a corner of a ball through its neighbours and a little
+// below the surface, as a slip of a modelling program does, and cuts the ball
+// into a block.
+func TestUnfold(t *testing.T) {
+	for _, push := range []float64{2.5, 3, 4} {
+		m := ballMesh(vec.V3{}, 20, 4)
+		// A corner near the equator, moved along the ball.
+		at := 0
+		for i, p := range m.V {
+			if math.Abs(p.Z-3) < math.Abs(m.V[at].Z-3) {
+				at = i
+			}
+		}
+		d := m.V[at].Cross(vec.V3{X: 0.2, Y: 0.1, Z: 1}).Unit()
+		m.V[at] = m.V[at].Add(d.Mul(push * 3)).Mul(0.97)
+		b := Prepare(m)
+		f := b.Unfold()
+		if f.Pairs == 0 || f.Left != 0 || f.Moved > 12 {
+			t.Errorf("push %g: %+v", push, f)
+		}
+		if g := b.Unfold(); g.Pairs != 0 {
+			t.Errorf("push %g: %d pairs after", push, g.Pairs)
+		}
+		c := Block(vec.Box{Min: vec.V3{X: -30, Y: -30, Z: -30}, Max: vec.V3{X: 30, Y: 30, Z: 30}}, Half1)
+		if err := c.InsertBody(b, func(Label) Label { return Metal }); err != nil {
+			t.Errorf("push %g: %v", push, err)
+		}
+		if x := c.Crossings(); len(x) != 0 {
+			t.Errorf("push %g: %d crossings", push, len(x))
+		}
+		if v, w := c.Volume(Metal), m.Volume(); math.Abs(v-w) > 0.02*w {
+			t.Errorf("push %g: volume %.1f, was %.1f", push, v, w)
+		}
+	}
+}
