@@ -202,9 +202,38 @@ func TestInserts(t *testing.T) {
 	if has(l, "insert") {
 		t.Errorf("a pin in the parting is refused: %v", l.Findings)
 	}
+	checkInserts(t, l)
+	// Across the way of the ingate at the top, in two cavities.
+	for _, at := range []float64{30, 12, 55} {
+		top := Insert{Kind: "rod", At: vec.V3{X: at, Y: 36, Z: 10}, Direction: vec.V3{Y: 1}, Diameter: 6, Length: 40}
+		l = layOut(t, m, Demand{Inserts: []Insert{pin, top}, Cavities: 2, MastersInHand: 2})
+		checkInserts(t, l)
+		if has(l, "insert") {
+			t.Errorf("rod at %g: %v", at, l.Findings)
+		}
+	}
 	pin.Direction = vec.V3{Z: 1}
 	if l = layOut(t, m, Demand{Inserts: []Insert{pin}}); !has(l, "insert") {
 		t.Error("a pin along the pull is accepted")
+	}
+}
+
+// checkInserts asks that no channel and no cut runs through an insert.
+func checkInserts(t *testing.T, l *Layout) {
+	t.Helper()
+	for _, in := range l.Inserts {
+		for i := range l.Channels {
+			if d := l.Channels[i].clearOf(in); d < 1 {
+				t.Errorf("the %s passes the %s at %.2f mm", l.Channels[i].Name, in.Kind, d)
+			}
+		}
+		for _, c := range l.Cuts {
+			for _, p := range c.Path {
+				if d := in.from(vec.V2{X: p.X, Y: p.Y}); d < 0.25 {
+					t.Errorf("cut %d passes the %s at %.2f mm", c.No, in.Kind, d)
+				}
+			}
+		}
 	}
 }
 

@@ -30,15 +30,16 @@ func (k *work) trapped(balls []pockets.Ball) *pockets.Stand {
 	return s
 }
 
-// freeOfAll is the distance to the casting and to its channels.
+// freeOfAll is the distance to the casting, its inserts and its channels.
 func (k *work) freeOfAll(x, y float64) float64 {
-	d := k.f.free(x, y)
 	p := vec.V2{X: x, Y: y}
+	d := math.Min(k.f.free(x, y), fromInserts(k.inserts, p))
 	for _, c := range k.channels {
 		d = math.Min(d, c.from(p))
 	}
 	for _, o := range k.others {
 		d = math.Min(d, k.f.free(x-o.dx, y-o.dy))
+		d = math.Min(d, fromInserts(k.inserts, vec.V2{X: x - o.dx, Y: y - o.dy}))
 		for _, c := range o.channels {
 			d = math.Min(d, c.from(p))
 		}
@@ -47,6 +48,9 @@ func (k *work) freeOfAll(x, y float64) float64 {
 }
 
 func (k *work) nearChannel(p vec.V2, r float64) bool {
+	if fromInserts(k.inserts, p) < r {
+		return true
+	}
 	for _, c := range k.channels {
 		if c.from(p) < r {
 			return true

@@ -34,12 +34,12 @@ type gate struct {
 }
 
 // rims lists the places on the rim of the shadow from which the open air is
-// reached across the parting face.
+// reached across the parting face, clear of the inserts where there are such.
 func (k *work) rims() []gate {
 	f := k.f
 	open := f.open()
 	within := distance(f.nx, f.ny, f.h, func(q int) bool { return !f.metal(q) })
-	var list []gate
+	var list, crowded []gate
 	for j := 1; j < f.ny-1; j++ {
 		for i := 1; i < f.nx-1; i++ {
 			q := j*f.nx + i
@@ -74,8 +74,15 @@ func (k *work) rims() []gate {
 					g.width += f.h
 				}
 			}
+			if fromInserts(k.inserts, vec.V2{X: p.X, Y: p.Y}) < insertRoom {
+				crowded = append(crowded, g)
+				continue
+			}
 			list = append(list, g)
 		}
+	}
+	if len(list) == 0 {
+		return crowded
 	}
 	return list
 }
@@ -327,8 +334,24 @@ func (k *work) flatAt(g *gate) float64 {
 }
 
 // roomForCup reports whether a cup about x keeps rubber between it and what
-// other cavities lead to the cup side.
+// other cavities lead to the cup side, and inserts that stand above the casting.
 func (k *work) roomForCup(x float64) bool {
+	for _, in := range k.inserts {
+		lo, hi := in.At, in.At.Add(in.Direction.Mul(in.Length))
+		if lo.Y > hi.Y {
+			lo, hi = hi, lo
+		}
+		if hi.Y <= k.box.Max.Y+wayRubber {
+			continue
+		}
+		if lo.Y < k.box.Max.Y { // only what stands above
+			lo = lo.Lerp(hi, (k.box.Max.Y-lo.Y)/(hi.Y-lo.Y))
+		}
+		r := in.Diameter/2 + k.cupFor().rim + wayRubber
+		if x > math.Min(lo.X, hi.X)-r && x < math.Max(lo.X, hi.X)+r {
+			return false
+		}
+	}
 	for _, o := range k.others {
 		for _, c := range o.channels {
 			r := c.Rings[len(c.Rings)-1]

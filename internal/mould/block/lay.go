@@ -77,12 +77,13 @@ func Lay(m *mesh.Mesh, split *parting.Split, stand *pockets.Stand, d Demand) (*L
 		return nil, err
 	}
 	k.overruled()
+	k.lodge()
 	k.findGate()
 	k.feed()
 	k.feeders()
 	k.flowOff()
-	k.lodge()
 	k.several()
+	k.beside()
 	if err := k.enclose(); err != nil {
 		return nil, err
 	}
@@ -125,7 +126,7 @@ func (k *work) overruled() {
 		if best.Up.Len() > 0 {
 			l.Tried = append(l.Tried, plan.Trial{What: "way up of the search", Result: fmt.Sprintf("up %.3f, %.3f, %.3f traps %.0f mm3", best.Up.X, best.Up.Y, best.Up.Z, best.Trapped), Score: plan.Ptr(best.Score)},
 				plan.Trial{What: "way up of the job", Result: fmt.Sprintf("traps %.0f mm3", k.stand.Trapped), Score: plan.Ptr(k.stand.Score), Kept: true})
-			limited(l.finding("overruled", "note", nil, fmt.Sprintf("[stand] up overrules the search: before vents it traps %.0f mm3 of air, the search's own way up %.0f mm3", k.stand.Trapped, best.Trapped),
+			limited(l.finding("overruled", "note", nil, "[stand] up overrules the search: before vents it traps "+pair(k.stand.Trapped, best.Trapped, "%s of air, the search's own way up %s", 0),
 				"leave [stand] out to take the search's way up"), k.stand.Trapped, best.Trapped)
 		}
 	}
@@ -140,7 +141,7 @@ func (k *work) overruled() {
 			a := k.split.Tried[best]
 			l.Tried = append(l.Tried, plan.Trial{What: "pull of the search", Result: fmt.Sprintf("along %.3f, %.3f, %.3f locks %.1f mm3", a.Pull.X, a.Pull.Y, a.Pull.Z, a.Locked), Score: plan.Ptr(a.Score)},
 				plan.Trial{What: "pull of the job", Result: fmt.Sprintf("locks %.1f mm3", k.split.Locked), Score: plan.Ptr(k.split.Locked), Kept: true})
-			limited(l.finding("overruled", "note", nil, fmt.Sprintf("[split] pull overrules the search: it locks %.1f mm3 of rubber, the best pull tried %.1f mm3", k.split.Locked, a.Locked),
+			limited(l.finding("overruled", "note", nil, "[split] pull overrules the search: it locks "+pair(k.split.Locked, a.Locked, "%s of rubber, the best pull tried %s", 1),
 				"leave [split] out to take the search's pull"), k.split.Locked, a.Locked)
 		}
 	}

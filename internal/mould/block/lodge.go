@@ -51,3 +51,65 @@ func (i Insert) moved(t vec.V3) Insert {
 	i.At = i.At.Add(t)
 	return i
 }
+
+// from returns the distance from p to the insert seen along the pull, negative
+// inside it.
+func (i Insert) from(p vec.V2) float64 {
+	a := vec.V2{X: i.At.X, Y: i.At.Y}
+	d := vec.V2{X: i.Direction.X, Y: i.Direction.Y}.Mul(i.Length)
+	s := 0.0
+	if l := d.Dot(d); l > 0 {
+		s = min(max(p.Add(a.Mul(-1)).Dot(d)/l, 0), 1)
+	}
+	return p.Add(a.Add(d.Mul(s)).Mul(-1)).Len() - i.Diameter/2
+}
+
+// fromInserts is the distance from p to the nearest of the inserts.
+func fromInserts(list []Insert, p vec.V2) float64 {
+	d := math.Inf(1)
+	for _, i := range list {
+		d = math.Min(d, i.from(p))
+	}
+	return d
+}
+
+// insertRoom is the rubber between an insert and the place of an ingate, a feeder
+// or a flow-off on the parting line, mm; our own default.
+const insertRoom = 6.0
+
+// beside says of channels that run through an insert: the job's own ingate may,
+// or there is no other place.
+func (k *work) beside() {
+	for _, c := range k.cavities {
+		for i := range c.channels {
+			for _, in := range k.inserts {
+				if d := c.channels[i].clearOf(in.moved(c.shift)); d < 0 {
+					limited(k.l.finding("insert", "must", k.master(in.At), fmt.Sprintf("the %s runs through the %s: metal would close round it", c.channels[i].Name, in.Kind),
+						"name an ingate away from it by [gate] at, move the [[insert]], or turn the piece by [stand] up"), d, 0)
+					return
+				}
+			}
+		}
+	}
+}
+
+// clearOf returns how far the channel and an insert stand apart seen along the
+// pull.
+func (c *Channel) clearOf(in Insert) float64 {
+	n := int(in.Length/0.5) + 1
+	d := math.Inf(1)
+	for s := range n + 1 {
+		p := in.At.Add(in.Direction.Mul(in.Length * float64(s) / float64(n)))
+		d = math.Min(d, c.from(vec.V2{X: p.X, Y: p.Y}))
+	}
+	return d - in.Diameter/2
+}
+
+// insertsBox returns the box of the inserts of one cavity, work frame.
+func (k *work) insertsBox() vec.Box {
+	b := vec.Empty()
+	for _, i := range k.inserts {
+		b = b.Join(i.mesh().Box())
+	}
+	return b
+}

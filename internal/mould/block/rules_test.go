@@ -275,3 +275,14 @@ func TestSameLayoutTwice(t *testing.T) {
 		t.Error("the same master gives two layouts")
 	}
 }
+
+func TestPairInOneUnit(t *testing.T) {
+	for _, c := range []struct {
+		a, b float64
+		want string
+	}{{1234, 800, "1.23 cm3, 0.80 cm3"}, {12.4, 3, "12 mm3, 3 mm3"}, {40, 999.6, "0.04 cm3, 1.00 cm3"}} {
+		if got := pair(c.a, c.b, "%s, %s", 0); got != c.want {
+			t.Errorf("%g and %g: %q, want %q", c.a, c.b, got, c.want)
+		}
+	}
+}

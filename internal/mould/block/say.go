@@ -1,6 +1,9 @@
 package block
 
 import (
+	"fmt"
+	"math"
+
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 )
@@ -32,4 +35,15 @@ func (l *Layout) finding(code, severity string, at *vec.V3, say, do string) *pla
 func limited(f *plan.Finding, computed, limit float64) *plan.Finding {
 	f.Computed, f.Limit = plan.Ptr(computed), plan.Ptr(limit)
 	return f
+}
+
+// pair says two volumes given in mm3 in one unit, cm3 where either is 1000 mm3 or
+// more; digits are those after the point of mm3.
+func pair(a, b float64, format string, digits int) string {
+	unit := "mm3"
+	if math.Max(a, b) >= 999.5 {
+		a, b, unit, digits = a/1e3, b/1e3, "cm3", 2
+	}
+	say := func(x float64) string { return fmt.Sprintf("%.*f %s", digits, x, unit) }
+	return fmt.Sprintf(format, say(a), say(b))
 }

@@ -75,7 +75,7 @@ func (k *work) own(t vec.V3) cavity {
 
 // row places n equal cavities side by side.
 func (k *work) row(n int) []cavity {
-	castings, ways := k.box, waysBox(k.channels, k.rim)
+	castings, ways := k.box.Join(k.insertsBox()), waysBox(k.channels, k.rim)
 	pitch := math.Max(castings.Size().X+castingGap, ways.Size().X+channelGap)
 	if k.sideWays() {
 		pitch = math.Max(pitch, math.Max(castings.Max.X, ways.Max.X)-math.Min(castings.Min.X, ways.Min.X)+channelGap)
@@ -91,7 +91,7 @@ func (k *work) row(n int) []cavity {
 // stack places n cavities one above the other; the lower ones are led past the
 // upper ones to cups of their own.
 func (k *work) stack(n int) ([]cavity, bool) {
-	dy := math.Ceil((k.box.Size().Y+castingGap)/k.f.h) * k.f.h
+	dy := math.Ceil((k.box.Join(k.insertsBox()).Size().Y+castingGap)/k.f.h) * k.f.h
 	list := []cavity{k.own(vec.V3{})}
 	for j := 1; j < n; j++ {
 		s := *k

@@ -118,6 +118,9 @@ func (k *work) openRim(n int) []vec.V3 {
 	}
 	for _, loop := range loops {
 		for _, p := range loop {
+			if fromInserts(k.l.Inserts, vec.V2{X: p.X, Y: p.Y}) < 0.5 { // the insert shuts it
+				continue
+			}
 			q := a.node(p.X, p.Y)
 			for _, r := range [9]int{0, 1, -1, a.nx, -a.nx, a.nx + 1, a.nx - 1, -a.nx + 1, -a.nx - 1} {
 				if s := q + r; s >= 0 && s < len(k.open) && k.open[s] {
@@ -233,6 +236,7 @@ func (k *work) cutFrom(v vec.V3) (Cut, bool) {
 			p := q.At
 			d = math.Min(d, math.Hypot(x-p.X, y-p.Y)-q.Diameter/2-(keyClear-cutClear))
 		}
+		d = math.Min(d, fromInserts(l.Inserts, vec.V2{X: x, Y: y}))
 		return math.Min(d, l.Size.X/2-math.Abs(x))
 	}
 	r := &router{lo: vec.V2{X: -l.Size.X / 2, Y: -l.Size.Y / 2}, hi: vec.V2{X: l.Size.X / 2, Y: top + 1},
@@ -317,14 +321,19 @@ func (k *work) copyCut(c Cut, n int, t vec.V3) Cut {
 		return r
 	}
 	p := make([]vec.V3, len(c.Path))
+	crossed := false
 	for i, x := range c.Path {
 		x = x.Add(t)
 		if i > 0 {
 			x.Z = k.l.Surface.At(x.X, x.Y)
 		}
 		p[i] = x
+		crossed = crossed || fromInserts(k.l.Inserts, vec.V2{X: x.X, Y: x.Y}) < 0
 	}
 	c.Path, c.Cavity = p, n
+	if crossed {
+		k.l.finding("insert", "should", nil, fmt.Sprintf("a vent of cavity %d runs through an insert", n+1), "lead the cut round it at the bench, or ask more room by [block] margin")
+	}
 	return c
 }
 

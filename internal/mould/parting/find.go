@@ -178,6 +178,16 @@ func (b *body) undercuts(r *Split, f vec.Frame, seen gaps) {
 	r.Undercuts = list
 }
 
+// told words two numbers, a > b, with as many digits as tell them apart.
+func told(a, b float64) (string, string) {
+	for d := 0; ; d++ {
+		x, y := fmt.Sprintf("%.*f", d, a), fmt.Sprintf("%.*f", d, b)
+		if x != y || d == 6 {
+			return x, y
+		}
+	}
+}
+
 // pieces returns a bar for each undercut that neither the rubber's stretch nor
 // clay nor a trim cures.
 func (b *body) pieces(r *Split, rubber Rubber) []Bar {
@@ -187,7 +197,8 @@ func (b *body) pieces(r *Split, rubber Rubber) []Bar {
 		if v.Action != Piece || p.Enclosed {
 			continue
 		}
-		say := fmt.Sprintf("an undercut %.2g mm deep asks the rubber for %.0f %% of stretch, more than the %.0f %% it may have", p.Depth, 100*v.Strain, 100*v.Limit)
+		asks, may := told(100*v.Strain, 100*v.Limit)
+		say := fmt.Sprintf("an undercut %.2g mm deep asks the rubber for %s %% of stretch, more than the %s %% it may have", p.Depth, asks, may)
 		if p.Through {
 			say = fmt.Sprintf("the rubber of half %d runs through the master and closes round it (%.3g mm3)", p.Half, p.Volume)
 		}

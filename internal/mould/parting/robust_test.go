@@ -77,3 +77,11 @@ func TestOutsideOdd(t *testing.T) {
 		}
 	}
 }
+
+func TestTold(t *testing.T) {
+	for _, c := range [][4]any{{38.4, 37.6, "38.4", "37.6"}, {38.04, 38.01, "38.04", "38.01"}, {74.2, 38.0, "74", "38"}} {
+		if a, b := told(c[0].(float64), c[1].(float64)); a != c[2] || b != c[3] {
+			t.Errorf("%v over %v: %s and %s", c[0], c[1], a, b)
+		}
+	}
+}
