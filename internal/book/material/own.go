@@ -222,6 +222,14 @@ var (
 	ownDate = regexp.MustCompile(`^\d{4}-\d{2}-\d{2}$`)
 )
 
+// Check reports what would keep SaveOwn from taking the row.
+func (r OwnRubber) Check() error {
+	if _, say, hint := r.wrong(); say != "" {
+		return fault.New(fault.Input, "", hint, "%s", say)
+	}
+	return nil
+}
+
 // wrong says what is wrong with a row and at which key: "" for the row itself.
 func (r OwnRubber) wrong() (key, say, hint string) {
 	if !ownName.MatchString(r.Name) {

@@ -253,8 +253,8 @@ func SaveOwn(path string, row OwnRubber) error {
 	if real, err := filepath.EvalSymlinks(path); err == nil {
 		path = real
 	}
-	if _, say, hint := row.wrong(); say != "" {
-		return fault.New(fault.Input, "", hint, "%s", say)
+	if err := row.Check(); err != nil {
+		return err
 	}
 	old, err := readOwn(path)
 	if err != nil && !errors.Is(err, fs.ErrNotExist) {

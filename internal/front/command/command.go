@@ -30,12 +30,13 @@ const Version = "0.1.0"
 
 // verbs is the whole command line.
 type verbs struct {
-	Demo      demo      `cmd:"" help:"Plan the example piece that comes with pourwright."`
-	Master    master    `cmd:"" help:"Inspect a master: size, shells, undercuts, trapped air."`
-	Plan      planVerb  `cmd:"" help:"Plan the mould and the pour of a job file."`
-	Pour      pourVerb  `cmd:"" help:"Compute the pour of a plan again, with other settings."`
-	Materials materials `cmd:"" help:"List alloys and rubbers with the source of each value."`
-	Version   version   `cmd:"" help:"Print the version."`
+	Demo         demo         `cmd:"" help:"Plan the example piece that comes with pourwright."`
+	Master       master       `cmd:"" help:"Inspect a master: size, shells, undercuts, trapped air."`
+	Plan         planVerb     `cmd:"" help:"Plan the mould and the pour of a job file."`
+	Pour         pourVerb     `cmd:"" help:"Compute the pour of a plan again, with other settings."`
+	Thermocouple thermocouple `cmd:"" help:"Fit the rubber's conductivity to the log of a real pour."`
+	Materials    materials    `cmd:"" help:"List alloys and rubbers with the source of each value."`
+	Version      version      `cmd:"" help:"Print the version."`
 }
 
 // call is what every verb gets.
@@ -85,7 +86,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 var direction = regexp.MustCompile(`^-[0-9.]`)
 
 // numeric are the flags whose value may begin with a minus.
-var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell"}
+var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell", "--depth-error", "--step"}
 
 // joined writes "--up -1,0,0" as "--up=-1,0,0".
 func joined(args []string) []string {

@@ -20,6 +20,7 @@ type sheet struct {
 	Name    string         `json:"name"`
 	Table   string         `json:"table"`
 	Words   string         `json:"words"`
+	Base    string         `json:"base,omitempty"` // of a workshop's own row: where its other values come from
 	Parts   map[string]any `json:"parts"`
 	Values  []row          `json:"values"`
 	sources []string
@@ -52,6 +53,11 @@ func (v materials) Run(c *call) error {
 		s.take(r.Rows())
 		all = append(all, s)
 	}
+	own, err := ownSheets()
+	if err != nil {
+		return err
+	}
+	all = append(all, own...)
 	if v.Name != "" {
 		var names []string
 		var one []sheet
@@ -83,6 +89,29 @@ func (v materials) Run(c *call) error {
 	return nil
 }
 
+// ownSheets are the rows of the workshop, those of the present folder first, each
+// with all its values and the measured coefficient between metal and rubber.
+func ownSheets() ([]sheet, error) {
+	own, err := material.LoadOwn(material.OwnPaths("job.toml")...)
+	if err != nil {
+		return nil, err
+	}
+	var list []sheet
+	for _, o := range own.Rows() {
+		r, err := o.Rubber()
+		if err != nil {
+			return nil, err
+		}
+		s := sheet{Name: r.Name, Table: "rubber", Words: r.Words, Parts: map[string]any{}, Base: o.Base}
+		s.take(r.Rows())
+		if v, ok := own.Interface(o.Name); ok {
+			s.take([]material.Row{{Property: material.Interface, Unit: "W/m2K", Value: v}})
+		}
+		list = append(list, s)
+	}
+	return list, nil
+}
+
 func (s *sheet) take(rows []material.Row) {
 	for _, r := range rows {
 		v := r.Value
@@ -101,7 +130,11 @@ func round(x float64) float64 {
 }
 
 func (s *sheet) print(c *call) error {
-	fmt.Fprintf(c.out, "%s (%s): %s\n", s.Name, s.Table, s.Words)
+	table := s.Table
+	if s.Base != "" {
+		table = "own " + s.Table + ", otherwise " + s.Base
+	}
+	fmt.Fprintf(c.out, "%s (%s): %s\n", s.Name, table, s.Words)
 	w := tabwriter.NewWriter(c.out, 0, 8, 2, ' ', 0)
 	for _, r := range s.Values {
 		from := r.Source
