@@ -159,11 +159,18 @@ func corners(g grid.Grid, p vec.V3, visit func(i, j, k int, w float64)) {
 	}
 }
 
-// depth returns the distance from the wall at a place, mm: trilinear between the
-// cells' centres.
+// depth returns the distance from the wall at a place, mm:
+//
+//	d = sum w_i (d_i + n_i . (p - x_i)/2)
+//
+// over the centres round it with their trilinear weights, n the gradient: exact for
+// a distance that curves evenly, where the trilinear mean alone is too deep.
 func (r *Run) depth(p vec.V3) float64 {
-	s := 0.0
-	corners(r.grid, p, func(i, j, k int, w float64) { s += w * float64(r.dist[r.grid.At(i, j, k)]) })
+	g, s := r.grid, 0.0
+	corners(g, p, func(i, j, k int, w float64) {
+		n, _ := r.slope(i, j, k)
+		s += w * (float64(r.dist[g.At(i, j, k)]) + 0.5*vec.FromArray(n).Dot(p.Sub(g.Centre(i, j, k))))
+	})
 	return s
 }
 

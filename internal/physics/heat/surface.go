@@ -234,7 +234,7 @@ func (r *Run) wallAt(q, o, a int, own *line) wall {
 		theta:  float32(own.theta[a]),
 		near:   float32(near),
 		normal: float32(n),
-		bend:   float32(1 + min(max(r.curve(q, o)*near*n/2, -0.3), 0.3)),
+		bend:   float32(1 + min(max(r.curve(q, o)*near*n/3, -0.3), 0.3)),
 		half:   1,
 	}
 }
