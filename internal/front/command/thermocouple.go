@@ -19,7 +19,7 @@ import (
 type thermocouple struct {
 	Dir  string   `arg:"" name:"DIR" help:"Folder of the plan whose mould was poured."`
 	Log  string   `arg:"" name:"LOG.csv" help:"What the logger wrote."`
-	Bead []string `sep:"none" placeholder:"COLUMN=X,Y,Z" help:"Column of the log and place of its bead, mm on the templates; once for each bead."`
+	Bead []string `sep:"none" placeholder:"COLUMN=X,Y,Z" help:"Column of the log and place of its bead, once for each bead: mm from the middle of the block, x to the right on the template of half 2, y up to the cup, z towards half 1."`
 
 	DepthError *float64 `placeholder:"MM" help:"How well the depth of a bead is known (standard deviation), 0.15 mm if not given."`
 	Unit       string   `placeholder:"C|F|K" help:"Unit of channels whose header names none."`
@@ -136,8 +136,8 @@ func parsePlace(flag, s string) (vec.V3, error) {
 func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 	var b strings.Builder
 	say := func(format string, x ...any) { fmt.Fprintf(&b, format+"\n", x...) }
-	start := f.Start[0]
-	say("%s: the pour begins %.1f s into the log (%.1f to %.1f) and is followed for %s.", f.Log.File, start.Value, start.Low, start.High, clock(f.Until))
+	start := f.Start[0].Value
+	say("%s: the pour begins about %.0f s into the log and is followed for %s at most.", f.Log.File, start, clock(f.Until))
 	s := &f.Setting
 	mould := map[string]string{"log": "as the beads read before the pour", "call": "as given", "plan": "as planned, for the log has no minute before the pour"}[f.MouldFrom]
 	metal := "as planned"
@@ -150,24 +150,8 @@ func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 	}
 	say("%d pours were computed; on cells of %.3g mm temperatures at the beads are right to about %.1f K.", f.Runs, f.Cell, f.GridError)
 	say("")
-	level := fmt.Sprintf("%.0f %%", 100*f.Level)
-	for i, e := range f.Params {
-		name, was := "Conductivity of the rubber", s.Rubber.Conductivity
-		if i == 1 {
-			name, was = "Coefficient between metal and rubber", s.Contact
-		}
-		switch {
-		case e.LowOpen && e.HighOpen:
-			say("%s: the log does not tell it; the plan has %.3g %s.", name, was, e.Unit)
-		case e.HighOpen:
-			say("%s: at least %.3g %s, with %s certainty; what more it is the log does not tell. Best is %.3g; the plan has %.3g.", name, e.Low, e.Unit, level, e.Value, was)
-		case e.LowOpen:
-			say("%s: at most %.3g %s, with %s certainty; what less it is the log does not tell. Best is %.3g; the plan has %.3g.", name, e.High, e.Unit, level, e.Value, was)
-		case !e.Told:
-			say("%s: %.3g %s, but with %s certainty only between %.3g and %.3g: too wide to be used. The plan has %.3g.", name, e.Value, e.Unit, level, e.Low, e.High, was)
-		default:
-			say("%s: %.3g %s, with %s certainty between %.3g and %.3g. The plan has %.3g.", name, e.Value, e.Unit, level, e.Low, e.High, was)
-		}
+	for i := range f.Params {
+		say("%s", sentence(f, i))
 	}
 	say("")
 	for i, p := range f.Probes {
@@ -180,21 +164,54 @@ func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 			math.Abs(p.Shift.Value), word(p.Shift.Value < 0, "nearer to the metal", "further away"), math.Abs(p.Bias.Value), word(p.Bias.Value < 0, "cold", "warm"))
 	}
 	for _, x := range f.Findings {
-		say("%s: %s", x.Severity, x.Say)
+		if x.Severity == "must" || x.Code != "one-sided" && x.Code != "not-told" { // those stand above
+			say("%s: %s", x.Severity, x.Say)
+		}
 		if x.Do != "" {
 			say("  %s", x.Do)
 		}
 	}
 	say("The conductivity belongs to the heat capacity of %.4g J/kgK that the plan has: the log tells their ratio far better than either.", s.Rubber.Capacity)
+	if r.Changes.Metal == nil {
+		say("The metal's temperature is that of the plan; where it was measured in the pot, fit again with --metal.")
+	}
 	if k := f.Kept; k != nil {
 		say("Kept as the row %s in %s. In a job: [rubber] kind = %q", k.Name, f.KeptIn, k.Name)
-		if r.Changes.Metal == nil {
-			say("The metal's temperature was taken from the plan; where it was measured, fit again with --metal.")
-		}
 	} else if r.Keep == nil && f.Usable() {
 		say("Nothing is kept; --keep NAME --date YYYY-MM-DD keeps it as a row of the workshop.")
 	}
 	return b.String()
+}
+
+// sentence says what the log tells of one of the two values.
+func sentence(f *sequence.Fitted, i int) string {
+	e := f.Params[i]
+	name, was := "Conductivity of the rubber", f.Setting.Rubber.Conductivity
+	if i == 1 {
+		name, was = "Coefficient between metal and rubber", f.Setting.Contact
+	}
+	level := fmt.Sprintf("%.0f %%", 100*f.Level)
+	value, low, high := three(e.Value)+" "+e.Unit, three(e.Low), three(e.High)
+	switch {
+	case e.LowOpen && e.HighOpen:
+		return fmt.Sprintf("%s: the log does not tell it. The plan has %s.", name, three(was))
+	case e.HighOpen:
+		return fmt.Sprintf("%s: at least %s %s (limit of %s); above that the log does not tell, %s fits best. The plan has %s.", name, low, e.Unit, level, three(e.Value), three(was))
+	case e.LowOpen:
+		return fmt.Sprintf("%s: at most %s %s (limit of %s); below that the log does not tell, %s fits best. The plan has %s.", name, high, e.Unit, level, three(e.Value), three(was))
+	case !e.Told:
+		return fmt.Sprintf("%s: %s, but it may be anything from %s to %s (limits of %s): too wide to be used. The plan has %s.", name, value, low, high, level, three(was))
+	}
+	return fmt.Sprintf("%s: %s, between %s and %s (limits of %s). The plan has %s.", name, value, low, high, level, three(was))
+}
+
+// three writes a number with three digits.
+func three(x float64) string {
+	y, err := strconv.ParseFloat(strconv.FormatFloat(x, 'e', 2, 64), 64)
+	if err != nil {
+		return fmt.Sprint(x)
+	}
+	return strconv.FormatFloat(y, 'f', -1, 64)
 }
 
 func word(c bool, yes, no string) string {

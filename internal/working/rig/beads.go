@@ -112,7 +112,7 @@ func (b *Beads) line(metal, wall *bvh.Tree, x Bead) (Line, error) {
 	p, half := x.At, b.m.box().Max
 	inBlock := func(p vec.V3) bool { return math.Abs(p.X) < half.X && math.Abs(p.Y) < half.Y && math.Abs(p.Z) < half.Z }
 	if !inBlock(p) {
-		return bad("places count from the middle of the block: x across, y up when poured, z along the pull, as on the templates",
+		return bad("places count from the middle of the block: x to the right on the template of half 2, y up to the cup, z towards half 1",
 			"%.5g, %.5g, %.5g lies outside the block, which reaches %.4g, %.4g and %.4g mm to each side", p.X, p.Y, p.Z, half.X, half.Y, half.Z)
 	}
 	q, _, d := wall.Closest(p, math.Inf(1))
