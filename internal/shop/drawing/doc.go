@@ -1,5 +1,6 @@
 // Package drawing puts a plan on paper: the job card (Card), the templates at
-// full size (Templates) and three pictures (Pictures).
+// full size (Templates), three pictures (Pictures), and three more of a computed
+// pour (HeatPictures).
 //
 // Units: mm on the page and in the block frame, g, degrees C, s. Pages are A4
 // or Letter and are never scaled; a length of 100 mm on a template is 100 mm on

@@ -79,61 +79,86 @@ func (h *Heat) check() error {
 }
 
 // castings marks the cells of the castings: those that metal reaches from the
-// ingates without going back through them, inside the boxes of the masters.
-// Without a plan, or where nothing is reached, all metal cells are marked.
-func (h *Heat) castings() []bool {
-	g := h.Grid
-	in := make([]bool, g.Len())
-	b := h.blockPlan()
-	found := 0
-	if b != nil {
-		gates := h.gates(b)
-		var queue []int32
-		frames := (&Input{Plan: h.Plan}).placements()
-		lo, hi := vec.FromArray(h.Plan.Master.Box[0]), vec.FromArray(h.Plan.Master.Box[1])
-		rim := vec.V3{X: g.H, Y: g.H, Z: g.H}.Mul(0.5)
-		lo, hi = lo.Sub(rim), hi.Add(rim)
-		whole := h.Plan.Master.Box[0] == h.Plan.Master.Box[1] // not told: the ingates alone bound it
-		boxed := func(p vec.V3) bool {
-			for _, f := range frames {
-				q := f.From(p)
-				if q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
-					return true
-				}
+// ingates without going back through them, inside the boxes of the masters; where
+// nothing is reached so, all metal in those boxes. Without a plan, or with no metal
+// in the boxes, all metal cells are marked and all is true.
+func (h *Heat) castings() (in []bool, all bool) {
+	in = make([]bool, h.Grid.Len())
+	if h.blockPlan() != nil && (h.flood(in) || h.boxed(in)) {
+		return in, false
+	}
+	for q, d := range h.Dist {
+		in[q] = d < 0
+	}
+	return in, true
+}
+
+// boxes returns a test for places in the boxes of the masters, half a cell wider;
+// where the plan does not tell them, every place is in them and ok is false.
+func (h *Heat) boxes() (in func(p vec.V3) bool, ok bool) {
+	b := h.Plan.Master.Box
+	if b[0] == b[1] {
+		return func(vec.V3) bool { return true }, false
+	}
+	frames := (&Input{Plan: h.Plan}).placements()
+	lo, hi := vec.FromArray(b[0]), vec.FromArray(b[1])
+	rim := vec.V3{X: h.Grid.H, Y: h.Grid.H, Z: h.Grid.H}.Mul(0.5)
+	lo, hi = lo.Sub(rim), hi.Add(rim)
+	return func(p vec.V3) bool {
+		for _, f := range frames {
+			q := f.From(p)
+			if q.X >= lo.X && q.Y >= lo.Y && q.Z >= lo.Z && q.X <= hi.X && q.Y <= hi.Y && q.Z <= hi.Z {
+				return true
 			}
-			return whole
 		}
-		try := func(q int) {
-			if h.Dist[q] >= 0 || in[q] {
+		return false
+	}, true
+}
+
+// flood marks what the ingates lead to and reports whether that is anything.
+func (h *Heat) flood(in []bool) bool {
+	g := h.Grid
+	gates := h.gates(h.Plan.Block)
+	boxed, _ := h.boxes()
+	var queue []int32
+	try := func(q int) {
+		if h.Dist[q] >= 0 || in[q] {
+			return
+		}
+		p := g.Centre(g.Cell(q))
+		for i := range gates {
+			if gates[i].shut(p) {
 				return
 			}
-			p := g.Centre(g.Cell(q))
-			for i := range gates {
-				if gates[i].shut(p) {
-					return
-				}
-			}
-			if boxed(p) {
-				in[q] = true
-				found++
-				queue = append(queue, int32(q))
-			}
 		}
-		for i := range gates {
-			near(g, gates[i].at.Add(gates[i].dir.Mul(g.H)), 1, try)
-		}
-		for len(queue) > 0 {
-			q := int(queue[0])
-			queue = queue[1:]
-			beside(g, q, try)
+		if boxed(p) {
+			in[q] = true
+			queue = append(queue, int32(q))
 		}
 	}
-	if found == 0 {
-		for q, d := range h.Dist {
-			in[q] = d < 0
+	for i := range gates {
+		near(g, gates[i].at.Add(gates[i].dir.Mul(g.H)), 1, try)
+	}
+	for k := 0; k < len(queue); k++ {
+		beside(g, int(queue[k]), try)
+	}
+	return len(queue) > 0
+}
+
+// boxed marks all metal in the boxes of the masters and reports whether that is
+// anything.
+func (h *Heat) boxed(in []bool) bool {
+	test, ok := h.boxes()
+	if !ok {
+		return false
+	}
+	found := false
+	for q, d := range h.Dist {
+		if d < 0 && test(h.Grid.Centre(h.Grid.Cell(q))) {
+			in[q], found = true, true
 		}
 	}
-	return in
+	return found
 }
 
 func (h *Heat) blockPlan() *plan.Block {
@@ -209,19 +234,21 @@ func beside(g cells.Grid, q int, f func(q int)) {
 }
 
 // last is the cell of the castings that freezes last and its time; one that is
-// not solid at all comes before any that is. ok is false without metal.
-func (h *Heat) last() (at vec.V3, after float64, ok bool) {
+// not solid at all comes before any that is. all is true where castings could not
+// be told from cup and channels. ok is false without metal.
+func (h *Heat) last() (at vec.V3, after float64, all, ok bool) {
 	best := -1
 	later := func(a, b float32) bool { // a later than b; below 0 is never
 		return b >= 0 && (a < 0 || a > b)
 	}
-	for q, in := range h.castings() {
+	cast, all := h.castings()
+	for q, in := range cast {
 		if in && (best < 0 || later(h.Solid[q], h.Solid[best])) {
 			best = q
 		}
 	}
 	if best < 0 {
-		return vec.V3{}, 0, false
+		return vec.V3{}, 0, all, false
 	}
-	return h.Grid.Centre(h.Grid.Cell(best)), float64(h.Solid[best]), true
+	return h.Grid.Centre(h.Grid.Cell(best)), float64(h.Solid[best]), all, true
 }

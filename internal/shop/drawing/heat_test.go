@@ -3,7 +3,6 @@ package drawing
 import (
 	"bytes"
 	"fmt"
-	"image"
 	"image/png"
 	"math"
 	"runtime"
@@ -108,45 +107,36 @@ func ballDoc() *pour.Doc {
 	return d
 }
 
-func look3(t *testing.T, h *Heat) [3]image.Image {
-	t.Helper()
-	a, b, c, err := HeatPictures(h)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out [3]image.Image
-	for k, x := range [][]byte{a, b, c} {
-		if len(x) == 0 {
-			continue
-		}
-		if out[k], err = png.Decode(bytes.NewReader(x)); err != nil {
-			t.Fatal(err)
-		}
-		keep(t, []string{"ball-solid.png", "ball-peak.png", "ball-shots.png"}[k], x)
-	}
-	return out
-}
-
 // The middle of the ball freezes last in the casting though the cup freezes later.
 func TestLastInTheCasting(t *testing.T) {
 	h := ballPour(1)
-	at, after, ok := h.last()
-	if !ok || at.Len() > 1 || math.Abs(after-40) > 0.5 {
+	at, after, all, ok := h.last()
+	if !ok || all || at.Len() > 1 || math.Abs(after-40) > 0.5 {
 		t.Errorf("with a plan: at %v after %.1f s, want the middle at 40 s", at, after)
 	}
-	for q, in := range h.castings() {
+	cast, _ := h.castings()
+	for q, in := range cast {
 		p := h.Grid.Centre(h.Grid.Cell(q))
 		if want := p.Len() < 12; in != want && math.Abs(p.Len()-12) > 1 {
 			t.Fatalf("the cell at %v is told to be in the casting: %v", p, in)
 		}
 	}
+	gates := h.Plan.Block.Ingates
+	h.Plan.Block.Ingates = nil
+	if at, _, all, _ := h.last(); all || at.Len() > 1 {
+		t.Errorf("without ingates, by the box alone: at %v", at)
+	}
+	h.Plan.Block.Ingates, h.Plan.Master.Box = gates, [2]plan.P3{}
+	if at, _, all, _ := h.last(); all || at.Len() > 1 {
+		t.Errorf("without a box, by the ingates alone: at %v", at)
+	}
 	h.Plan = nil
-	if at, after, _ = h.last(); at.Y < 30 || after != 90 {
+	if at, after, all, _ = h.last(); !all || at.Y < 30 || after != 90 {
 		t.Errorf("without a plan: at %v after %.1f s, want the cup at 90 s", at, after)
 	}
 	// what is not solid in the end comes last of all
 	h.Solid[h.Grid.At(30, 30, 20)] = -1
-	if _, after, _ = h.last(); after >= 0 {
+	if _, after, _, _ = h.last(); after >= 0 {
 		t.Errorf("a place that never froze is not the last one: %.1f s", after)
 	}
 }
@@ -259,8 +249,17 @@ func texts(p *page) string {
 }
 
 func TestHeatPicturesSay(t *testing.T) {
-	look3(t, ballPour(1))
-	h := ballPour(1.5)
+	h := ballPour(1)
+	a, b, c, err := HeatPictures(h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for k, x := range [][]byte{a, b, c} {
+		if _, err := png.Decode(bytes.NewReader(x)); err != nil {
+			t.Error(err)
+		}
+		keep(t, []string{"ball-solid.png", "ball-peak.png", "ball-shots.png"}[k], x)
+	}
 	s := h.see()
 	number := 0
 	for i, f := range h.Plan.Findings {
@@ -297,56 +296,67 @@ func TestHeatPicturesSay(t *testing.T) {
 	}
 	h.Doc.Setting.Rubber.Rating = 200
 	h.Doc.Rubber.OverFor = plan.Ptr(14.0)
-	if all := texts(h.see().peakPage()); !strings.Contains(all, "rating, 200 °C, passed for up to 14 s") {
+	_, b, _, _ = HeatPictures(h)
+	keep(t, "ball-over.png", b)
+	if all := texts(h.see().peakPage()); !strings.Contains(all, "rating, 200 °C, passed for up to 14 s") || !strings.Contains(all, "rating 200 °C") {
 		t.Errorf("a passed rating is not told: %s", all)
 	}
 }
 
+// lacking takes something away from a pour.
+var lacking = map[string]func(h *Heat){
+	"no plan":    func(h *Heat) { h.Plan = nil },
+	"no halves":  func(h *Heat) { h.Half = nil },
+	"no fields":  func(h *Heat) { h.Dist, h.Solid, h.Peak, h.Half = nil, nil, nil, nil },
+	"no probes":  func(h *Heat) { h.Doc.Probes = nil },
+	"no shots":   func(h *Heat) { h.Doc.Shots, h.Doc.Steady, h.Doc.Cycle = nil, nil, plan.Cycle{} },
+	"no ingates": func(h *Heat) { h.Plan.Block.Ingates = nil },
+	"no box":     func(h *Heat) { h.Plan.Master.Box = [2]plan.P3{} },
+	"never solid": func(h *Heat) {
+		for q := range h.Solid {
+			h.Solid[q] = -1
+		}
+		h.Doc.Freeze.SolidAfter, h.Doc.Freeze.OpenAfter, h.Doc.Freeze.Error, h.Doc.Freeze.TouchAfter = nil, nil, nil, nil
+	},
+	"no metal": func(h *Heat) {
+		for q := range h.Dist {
+			h.Dist[q] = 3
+		}
+	},
+	"all metal": func(h *Heat) {
+		for q := range h.Dist {
+			h.Dist[q], h.Solid[q] = -3, 4
+		}
+	},
+	"no figures": func(h *Heat) {
+		h.Doc.Freeze = plan.Freeze{Computed: true}
+		h.Doc.Rubber, h.Doc.Islands, h.Doc.Rests, h.Doc.Moulds, h.Doc.Touch = pour.Rubber{}, nil, nil, nil, nil
+	},
+	"not computed": func(h *Heat) { *h = Heat{Doc: pour.Empty(h.Doc.Setting), Plan: h.Plan} },
+	"grows":        func(h *Heat) { h.Doc.Islands[0].Unfed = -40 },
+	"flat": func(h *Heat) {
+		g, _ := cells.Over(vec.Box{Max: vec.V3{X: 5, Y: 5, Z: 1}}, 1)
+		*h = Heat{Doc: h.Doc, Grid: g, Dist: make([]float32, 25), Solid: make([]float32, 25), Peak: make([]float32, 25)}
+		h.Dist[12] = -1
+	},
+}
+
 // Whatever a pour lacks, pictures and card are made without it.
 func TestHeatMadeFromLittle(t *testing.T) {
-	for name, strip := range map[string]func(h *Heat){
-		"no plan":    func(h *Heat) { h.Plan = nil },
-		"no halves":  func(h *Heat) { h.Half = nil },
-		"no fields":  func(h *Heat) { h.Dist, h.Solid, h.Peak, h.Half = nil, nil, nil, nil },
-		"no probes":  func(h *Heat) { h.Doc.Probes = nil },
-		"no shots":   func(h *Heat) { h.Doc.Shots, h.Doc.Steady, h.Doc.Cycle = nil, nil, plan.Cycle{} },
-		"no ingates": func(h *Heat) { h.Plan.Block.Ingates = nil },
-		"no box":     func(h *Heat) { h.Plan.Master.Box = [2]plan.P3{} },
-		"never solid": func(h *Heat) {
-			for q := range h.Solid {
-				h.Solid[q] = -1
-			}
-			h.Doc.Freeze.SolidAfter, h.Doc.Freeze.OpenAfter, h.Doc.Freeze.Error, h.Doc.Freeze.TouchAfter = nil, nil, nil, nil
-		},
-		"no metal": func(h *Heat) {
-			for q := range h.Dist {
-				h.Dist[q] = 3
-			}
-		},
-		"all metal": func(h *Heat) {
-			for q := range h.Dist {
-				h.Dist[q], h.Solid[q] = -3, 4
-			}
-		},
-		"no figures": func(h *Heat) {
-			h.Doc.Freeze = plan.Freeze{Computed: true}
-			h.Doc.Rubber, h.Doc.Islands, h.Doc.Rests, h.Doc.Moulds, h.Doc.Touch = pour.Rubber{}, nil, nil, nil, nil
-		},
-		"not computed": func(h *Heat) { *h = Heat{Doc: pour.Empty(h.Doc.Setting), Plan: h.Plan} },
-		"grows":        func(h *Heat) { h.Doc.Islands[0].Unfed = -40 },
-		"flat": func(h *Heat) {
-			g, _ := cells.Over(vec.Box{Max: vec.V3{X: 5, Y: 5, Z: 1}}, 1)
-			*h = Heat{Doc: h.Doc, Grid: g, Dist: make([]float32, 25), Solid: make([]float32, 25), Peak: make([]float32, 25)}
-			h.Dist[12] = -1
-		},
-	} {
+	for name, strip := range lacking {
 		h := ballPour(2)
 		strip(h)
-		look3(t, h)
+		if _, _, _, err := HeatPictures(h); err != nil {
+			t.Errorf("%s: %v", name, err)
+		}
 		in := sample(1, 2)
 		in.Heat = h
 		in.Plan.Freeze, in.Plan.Cycle = h.Doc.Freeze, h.Doc.Cycle
-		for _, s := range allPages(t, in) {
+		pages, err := cardPages(in)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, s := range pages {
 			for _, o := range s.ops {
 				for _, l := range o.loops {
 					for _, q := range l {

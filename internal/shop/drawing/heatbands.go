@@ -67,6 +67,28 @@ func (s scale) bands() int {
 	return s.n
 }
 
+// timeBands lays the bands over the times of the castings; what freezes later, as
+// the cup does, is one band.
+func timeBands(lo, hi, casting float64) scale {
+	top := hi
+	if casting > lo && casting < hi {
+		top = casting
+	}
+	div, unit := 1.0, "s"
+	switch {
+	case top > 4*3600:
+		div, unit = 3600, "h"
+	case top > 300:
+		div, unit = 60, "min"
+	}
+	s := bandsOf(lo, top, div, unit, 6)
+	if hi > s.edge(s.n) {
+		s.above = true
+		return s
+	}
+	return bandsOf(lo, top, div, unit, 7)
+}
+
 // edge is the lower edge of band k, in the unit of the field.
 func (s scale) edge(k int) float64 { return (s.from + float64(k)*s.step) * s.div }
 
@@ -213,10 +235,16 @@ func (g sight) room(rim float64) *space {
 // labelGap is the least between two labels of lines, mm.
 const labelGap = 12
 
+// namedLevel is a line with a name of its own.
+type namedLevel struct {
+	at  float64
+	say string
+}
+
 // nameLines sets the value of each line between the bands once: outside the
 // metal beside the end of a line in the metal, or on a line in the rubber. Lines
 // without room keep their place in the bar of the bands alone.
-func (g sight) nameLines(p *page, r *space, sc scale, f []float32, inMetal bool) {
+func (g sight) nameLines(p *page, r *space, sc scale, f []float32, inMetal bool, extra ...namedLevel) {
 	var set []vec.V2
 	far := func(q vec.V2) bool {
 		for _, o := range set {
@@ -229,6 +257,15 @@ func (g sight) nameLines(p *page, r *space, sc scale, f []float32, inMetal bool)
 	sign := 1.0
 	if inMetal {
 		sign = -1
+	}
+	for i := range extra {
+		lines := g.lines(g.s.inside(g.s.level(f, float32(extra[i].at)), sign))
+		sortByLength(lines)
+		for _, l := range lines {
+			if g.nameLine(p, r, l, extra[i].say, inMetal, far, &set) || g.nameBeside(p, r, l, extra[i].say, &set) {
+				break
+			}
+		}
 	}
 	for k := sc.bands() - 1; k > 0; k-- {
 		say := sc.say(k) + nb + sc.unit
@@ -264,6 +301,9 @@ func (g sight) nameLine(p *page, r *space, l []vec.V2, say string, inMetal bool,
 		}
 		return false
 	}
+	if l[0] == l[len(l)-1] {
+		return g.nameRing(p, l, w, h, try)
+	}
 	for _, e := range []vec.V2{l[0], l[len(l)-1]} {
 		n := g.outward(e)
 		if n == (vec.V2{}) {
@@ -275,6 +315,56 @@ func (g sight) nameLine(p *page, r *space, l []vec.V2, say string, inMetal bool,
 			if try(e.Add(n.Mul(d + gap))) {
 				return true
 			}
+		}
+	}
+	return false
+}
+
+// nameBeside names a line in the rubber that runs too near to the metal for words,
+// at the end of a leader away from the metal.
+func (g sight) nameBeside(p *page, r *space, l []vec.V2, say string, set *[]vec.V2) bool {
+	const pt = 7.6
+	w, h := widthOf(label, pt, say), capHeight(pt)
+	for _, gap := range []float64{4, 7, 10} {
+		for k := range 16 {
+			e := along(l, (float64(k)+0.5)/16)
+			n := g.outward(e)
+			end := e.Add(n.Mul(gap))
+			c := end.Add(n.Mul(math.Abs(n.X)*w/2 + math.Abs(n.Y)*h/2 + 1))
+			x, y := c.X-w/2-0.6, c.Y-h/2-0.6
+			if n == (vec.V2{}) || !inside(g.block(0), c) || !r.free(x, y, w+1.2, h+1.2) {
+				continue
+			}
+			p.line(thinLine, e.X, e.Y, c.X, c.Y)
+			p.fill(white, box(x, y, w+1.2, h+1.2))
+			p.print(label, pt, c.X, c.Y+h/2, middle, say)
+			r.take(x, y, w+1.2, h+1.2)
+			*set = append(*set, c)
+			return true
+		}
+	}
+	return false
+}
+
+// nameRing names a line that closes in the metal, at the end of a leader across the
+// nearest wall.
+func (g sight) nameRing(p *page, l []vec.V2, w, h float64, try func(c vec.V2) bool) bool {
+	const most = 9.0 // mm of leader in the metal
+	for _, t := range []float64{0, 0.125, 0.25, 0.375, 0.5, 0.625, 0.75, 0.875} {
+		e := along(l, t)
+		n := g.outward(e)
+		deep := -g.s.read(g.s.dist, g.back(e)) * g.k
+		if n == (vec.V2{}) || !(deep < most) {
+			continue
+		}
+		// distances are only known near the wall: go on until it is passed
+		for deep < most && g.s.read(g.s.dist, g.back(e.Add(n.Mul(deep)))) < 0 {
+			deep += 0.25
+		}
+		edge := deep + 1.2
+		if deep < most && try(e.Add(n.Mul(edge+math.Abs(n.X)*w/2+math.Abs(n.Y)*h/2+0.4))) {
+			p.line(thinLine, e.X, e.Y, e.X+n.X*edge, e.Y+n.Y*edge)
+			return true
 		}
 	}
 	return false

@@ -63,15 +63,6 @@ func (s *plane) point(q vec.V2) vec.V3 {
 	return vec.V3{X: q.X, Y: q.Y, Z: s.at}
 }
 
-// flat is the place on the plane over a place in the block, and how far off it
-// lies.
-func (s *plane) flat(p vec.V3) (vec.V2, float64) {
-	if s.across == 0 {
-		return vec.V2{X: p.Z, Y: p.Y}, p.X - s.at
-	}
-	return vec.V2{X: p.X, Y: p.Y}, p.Z - s.at
-}
-
 // sample reads a field on the nodes, linear between the middles of those cells
 // that have a value; nodes with none near them get NaN.
 func (s *plane) sample(value func(q int) (float32, bool)) []float32 {

@@ -290,7 +290,7 @@ func (c chart) line(p *page, l curve, shots []moment) chartName {
 	}
 	k := 0
 	for _, q := range l.pts {
-		if q[0] > c.end || !finite(q[1]) {
+		if q[0] >= c.end || !finite(q[1]) {
 			continue
 		}
 		if l.metal && len(shots) > 0 {
