@@ -77,8 +77,8 @@ const rough = -1
 // areas sets each wall's part of the true surface. The stepped faces times their
 // normals add up to the surface only on average over placements, so the sum of
 // both over 5 x 5 x 5 cells, weighted by nearness, sets a factor for the walls in
-// the middle. Near edges and in thin metal, where the distance knows only one of
-// two walls, the steps count as they are.
+// the middle. In cells near edges and in thin metal, where the distance knows only
+// one of two walls, the steps stand for the surface.
 func (r *Run) areas() {
 	g := r.grid
 	truth, steps := make([]float32, g.Len()), make([]float32, g.Len())
@@ -108,24 +108,22 @@ func (r *Run) areas() {
 		for c := lo; c < hi; c++ {
 			m := &r.shut.cells[c]
 			i, j, k := g.Cell(r.index(m.id))
-			a, b, smooth := 0.0, 0.0, true
+			a, b := 0.0, 0.0
 			for z := max(k-2, 0); z <= min(k+2, g.NZ-1); z++ {
 				for y := max(j-2, 0); y <= min(j+2, g.NY-1); y++ {
 					for x := max(i-2, 0); x <= min(i+2, g.NX-1); x++ {
 						w := float64((3 - abs(x-i)) * (3 - abs(y-j)) * (3 - abs(z-k)))
 						q := g.At(x, y, z)
-						if truth[q] == rough {
-							smooth = false
-						}
-						a += w * float64(truth[q])
 						b += w * float64(steps[q])
+						if truth[q] == rough {
+							a += w * float64(steps[q])
+						} else {
+							a += w * float64(truth[q])
+						}
 					}
 				}
 			}
-			f := 1.0
-			if smooth && b > 0 {
-				f = min(max(a/b, 0.5), 2)
-			}
+			f := min(max(a/b, 0.5), 2)
 			for w := m.w0; w < m.w1; w++ {
 				s := &r.walls[w]
 				s.area = r.h * r.h * float64(s.normal) * f
