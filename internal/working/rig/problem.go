@@ -15,7 +15,7 @@ const (
 	thirds     = 3       // cells in the thinnest wall
 	finest     = 0.5     // mm
 	coarsest   = 1.5     // mm
-	mostCells  = 8000000 // in the block
+	mostCells  = 2000000 // in the block, so that a pour takes a minute or two on two cores; --cell asks for more
 	leastCells = 300000
 )
 

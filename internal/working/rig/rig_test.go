@@ -205,7 +205,7 @@ func TestFeeds(t *testing.T) {
 func TestCells(t *testing.T) {
 	m := bar()
 	for _, c := range []struct{ thin, size, want float64 }{
-		{0, 200, 1.5}, {3, 200, 1}, {1, 90, 0.5}, {0.2, 90, 0.5}, {0.2, 120, 0.6}, {9, 200, 1.5}, {3, 30, 0.448}, {1.5, 500, 2.5},
+		{0, 160, 1.5}, {3, 120, 1}, {1, 60, 0.5}, {0.2, 60, 0.5}, {0.2, 126, 1}, {9, 160, 1.5}, {3, 30, 0.448}, {1.5, 378, 3},
 	} {
 		m.Block.Size = plan.P3{c.size, c.size, c.size}
 		if h := Cell(m, c.thin); math.Abs(h-c.want) > 1e-9 {
