@@ -144,7 +144,11 @@ func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 	if r.Changes.Metal != nil {
 		metal = "as given"
 	}
-	say("Taken as known: metal of %.4g °C, %s; mould of %.1f °C, %s; room of %.4g °C; depths within %.2g mm.", s.Metal, metal, s.Mould, mould, s.Room, f.Depth)
+	shut := "the mould shut all the while (--wait says when it was opened)"
+	if s.Wait != nil {
+		shut = "the mould opened after " + clock(*s.Wait)
+	}
+	say("Taken as known: metal of %.4g °C, %s; mould of %.1f °C, %s; room of %.4g °C; depths within %.2g mm; %s.", s.Metal, metal, s.Mould, mould, s.Room, f.Depth, shut)
 	if t := f.LogMould; t != nil && f.MouldFrom == "call" && math.Abs(*t-s.Mould) > 3 {
 		say("The beads read %.1f °C before the pour, not %.1f.", *t, s.Mould)
 	}
@@ -164,11 +168,14 @@ func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 			math.Abs(p.Shift.Value), word(p.Shift.Value < 0, "nearer to the metal", "further away"), math.Abs(p.Bias.Value), word(p.Bias.Value < 0, "cold", "warm"))
 	}
 	for _, x := range f.Findings {
-		if x.Severity == "must" || x.Code != "one-sided" && x.Code != "not-told" { // those stand above
+		lead := "  "
+		if x.Severity != "must" && (x.Code == "one-sided" || x.Code == "not-told") { // those stand above
+			lead = "To tell it better: "
+		} else {
 			say("%s: %s", x.Severity, x.Say)
 		}
 		if x.Do != "" {
-			say("  %s", x.Do)
+			say("%s%s", lead, x.Do)
 		}
 	}
 	say("The conductivity belongs to the heat capacity of %.4g J/kgK that the plan has: the log tells their ratio far better than either.", s.Rubber.Capacity)
@@ -236,10 +243,10 @@ type fitted struct {
 	Level     float64        `json:"level"`
 	Params    []fittedValue  `json:"values"`
 	Start     fittedValue    `json:"start"`
-	Relation  float64        `json:"correlation"` // of the two values
-	White     float64        `json:"noise_white"`
-	Slow      float64        `json:"noise_slow"`
-	Memory    float64        `json:"noise_memory"`
+	Relation  *float64       `json:"correlation"` // of the two values
+	White     *float64       `json:"noise_white"`
+	Slow      *float64       `json:"noise_slow"`
+	Memory    *float64       `json:"noise_memory"`
 	Beads     []fittedBead   `json:"beads"`
 	Findings  []fittedSaying `json:"findings"`
 	Notes     []string       `json:"notes"`
@@ -277,17 +284,25 @@ type fittedSaying struct {
 	Do       string `json:"do"`
 }
 
+// number is nil for what is none.
+func number(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
 func jsonFitted(w io.Writer, f *sequence.Fitted) error {
 	d := fitted{Schema: "pourwright/thermocouple/1", Log: f.Log.File, Setting: f.Setting, MouldFrom: f.MouldFrom, Depth: f.Depth, Cell: f.Cell,
-		GridError: f.GridError, Until: f.Until, Runs: f.Runs, Converged: f.Converged, Level: f.Level, Relation: f.Correlation[1][0],
-		White: f.Noise.White, Slow: f.Noise.Slow, Memory: f.Noise.Memory, Findings: []fittedSaying{}, Notes: []string{}}
+		GridError: f.GridError, Until: f.Until, Runs: f.Runs, Converged: f.Converged, Level: f.Level, Relation: number(f.Correlation[1][0]),
+		White: number(f.Noise.White), Slow: number(f.Noise.Slow), Memory: number(f.Noise.Memory), Findings: []fittedSaying{}, Notes: []string{}}
 	for _, e := range append(f.Params[:2:2], f.Start[0]) {
 		v := fittedValue{Name: e.Name, Unit: e.Unit, Value: e.Value, Told: e.Told}
 		if !e.LowOpen {
-			v.Low = &e.Low
+			v.Low = number(e.Low)
 		}
 		if !e.HighOpen {
-			v.High = &e.High
+			v.High = number(e.High)
 		}
 		d.Params = append(d.Params, v)
 	}

@@ -262,7 +262,7 @@ func (b *Beads) Pour(ctx context.Context, conductivity, contact float64, times [
 
 // leastError is the least that temperatures of a computed pour are stated to be
 // off, K: what a mould that fills in a moment and metal that does not move leave.
-const leastError = 0.2
+const leastError = 0.3
 
 // share is the part of the step to coarser cells that is left on these: between six
 // and ten cells across a ball the error of its peak falls to a quarter, which is an

@@ -327,7 +327,7 @@ func (r *Recording) computed(ctx context.Context, f *Fitted, m *rig.Mould, p *fi
 		return fault.New(fault.Input, "thermocouple", "take finer cells (--cell), or beads further from the metal",
 			"cells of %.3g mm are too coarse to state an error at the beads", f.Cell)
 	}
-	p.Progress = func(run, of int) { stage = "pour " + strconv.Itoa(run) + " of at most " + strconv.Itoa(of) }
+	p.Progress = func(run, of int) { stage = strconv.Itoa(run) + " of at most " + strconv.Itoa(of) }
 	f.Result, err = fit.Fit(ctx, *p, func(ctx context.Context, v []float64) ([][]float64, error) {
 		if v[0] == k && v[1] == h {
 			return first, nil
