@@ -70,7 +70,7 @@ func Judge(f Facts) Verdict {
 	all = append(all, pieces(&f)...)
 	all = append(all, seam(&f)...)
 	all = append(all, calipers(&f)...)
-	if x, ok := uncomputed(&f); ok && !slices.ContainsFunc(all, func(x plan.Finding) bool { return x.Code == "not-computed" }) {
+	if x, ok := uncomputed(&f); ok && (f.Frozen || !slices.ContainsFunc(all, func(x plan.Finding) bool { return x.Code == "not-computed" })) {
 		all = append(all, x)
 	}
 	slices.SortStableFunc(all, order)

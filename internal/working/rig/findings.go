@@ -58,6 +58,13 @@ func Findings(d *pour.Doc, frame vec.Frame) []plan.Finding {
 			Say: "Computed, the first casting cannot be lifted within an hour.", Do: "Start with a cooler mould, or take a smaller casting in more rubber."})
 		return r
 	}
+	if n := len(d.Grids); n > 0 {
+		g := d.Grids[n-1]
+		if v := float64(g.MetalCells) * g.Cell * g.Cell * g.Cell; g.Lost > lostMost*v {
+			r = append(r, plan.Finding{Code: "not-computed", Severity: plan.Note, Computed: plan.Ptr(g.Lost / v), Limit: plan.Ptr(lostMost),
+				Say: sprint("Parts thinner than the cells of %.2g mm were left out of the computed freezing.", g.Cell), Do: "Compute the pour again with smaller cells: pourwright pour DIR --cell."})
+		}
+	}
 	rating := d.Setting.Rubber.Rating
 	if p := f.RubberPeak; p != nil && *p > rating {
 		say := sprint("Computed, the rubber reaches %.0f °C; it stands %.0f.", *p, rating)
@@ -89,6 +96,9 @@ func Findings(d *pour.Doc, frame vec.Frame) []plan.Finding {
 	}
 	return r
 }
+
+// lostMost is the share of the metal that may be lost in thin parts without a word.
+const lostMost = 0.01
 
 // unfedLeast is the least volume that is worth a word, mm3: a pore of 2 mm.
 const unfedLeast = 5
