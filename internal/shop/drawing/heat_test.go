@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"image/png"
 	"math"
+	"os"
 	"runtime"
 	"strings"
 	"testing"
@@ -18,9 +19,12 @@ import (
 // ballPour is an invented pour: a ball of radius r that freezes from its surface,
 // s = 40 (1 - (q/r)^2), under a neck and a cup that freezes later, in rubber whose
 // peak falls with the distance. The block is 60 x 80 x 40, the parting z = 0.
-func ballPour(h float64) *Heat {
+func ballPour(h float64) *Heat { return ballIn(vec.V3{X: 60, Y: 80, Z: 40}, h) }
+
+// ballIn is ballPour in a block of another size.
+func ballIn(size vec.V3, h float64) *Heat {
 	const r = 12.0
-	box := vec.Box{Min: vec.V3{X: -30, Y: -40, Z: -20}, Max: vec.V3{X: 30, Y: 40, Z: 20}}
+	box := vec.Box{Min: size.Mul(-0.5), Max: size.Mul(0.5)}
 	g, err := cells.Over(box, h)
 	if err != nil {
 		panic(err)
@@ -58,7 +62,7 @@ func ballPour(h float64) *Heat {
 	}
 	p := sample(1, 2).Plan
 	p.Master.Box = [2]plan.P3{{-r, -r, -r}, {r, r, r}}
-	p.Block.Size = plan.P3{60, 80, 40}
+	p.Block.Size = size.Array()
 	p.Block.Placements = []plan.Frame{{X: plan.P3{1, 0, 0}, Y: plan.P3{0, 1, 0}, Z: plan.P3{0, 0, 1}}}
 	p.Block.Frame = p.Block.Placements[0]
 	p.Block.Ingates = []plan.Ingate{{At: plan.P3{0, 11.8, 0}, Direction: plan.P3{0, -1, 0}, Area: 4 * math.Pi}}
@@ -300,6 +304,42 @@ func TestHeatPicturesSay(t *testing.T) {
 	keep(t, "ball-over.png", b)
 	if all := texts(h.see().peakPage()); !strings.Contains(all, "rating, 200 °C, passed for up to 14 s") || !strings.Contains(all, "rating 200 °C") {
 		t.Errorf("a passed rating is not told: %s", all)
+	}
+}
+
+// No text of a picture lies on another, in blocks of any shape.
+func TestHeatTextsApart(t *testing.T) {
+	for _, size := range []vec.V3{{X: 60, Y: 80, Z: 40}, {X: 227, Y: 359, Z: 40}, {X: 420, Y: 90, Z: 40}, {X: 30, Y: 300, Z: 30}, {X: 90, Y: 90, Z: 300}, {X: 26, Y: 80, Z: 26}} {
+		h := ballIn(size, math.Max(1, size.Len()/150))
+		h.Doc.Setting.Rubber.Rating = 200
+		h.Doc.Islands = append(h.Doc.Islands, pour.Island{At: plan.P3{3, 2, 4}, After: 7, Liquid: 400, Unfed: 9.6}, pour.Island{At: plan.P3{-7, 3, 0}, After: 9, Liquid: 300, Unfed: -7})
+		s := h.see()
+		for k, p := range []*page{s.solidPage(), s.peakPage(), h.seriesPage()} {
+			for i := range p.ops {
+				a := &p.ops[i]
+				lo, hi := textBox(a)
+				if a.kind != opText || strings.TrimSpace(a.text) == "" {
+					continue
+				}
+				if lo.X < 0 || lo.Y < 0 || hi.X > p.w || hi.Y > p.h {
+					t.Errorf("%v, picture %d: %q leaves it", size, k, a.text)
+				}
+				for j := range i {
+					b := &p.ops[j]
+					blo, bhi := textBox(b)
+					if b.kind == opText && min(hi.X, bhi.X)-max(lo.X, blo.X) > 0.2 && min(hi.Y, bhi.Y)-max(lo.Y, blo.Y) > 0.2 {
+						t.Errorf("%v, picture %d: %q lies on %q", size, k, a.text, b.text)
+					}
+				}
+			}
+			if dir := os.Getenv("POURWRIGHT_KEEP"); dir != "" {
+				b, err := h.picture(p)
+				if err != nil {
+					t.Fatal(err)
+				}
+				keep(t, fmt.Sprintf("block-%g-%d.png", size.X, k), b)
+			}
+		}
 	}
 }
 

@@ -188,6 +188,7 @@ func (g sight) bands(p *page, sc scale, f []float32, inMetal bool) {
 		if int(math.Round(sc.from/sc.step)+float64(k))%5 == 0 {
 			w = outlineLine
 		}
+		w *= math.Max(0.5, math.Min(1, g.k/0.5)) // thinner where a large block makes them crowd
 		p.stroke(w, nil, false, g.lines(g.s.inside(g.s.level(f, float32(sc.edge(k))), sign))...)
 	}
 }
@@ -262,7 +263,7 @@ func (g sight) nameLines(p *page, r *space, sc scale, f []float32, inMetal bool,
 		lines := g.lines(g.s.inside(g.s.level(f, float32(extra[i].at)), sign))
 		sortByLength(lines)
 		for _, l := range lines {
-			if g.nameLine(p, r, l, extra[i].say, inMetal, far, &set) || g.nameBeside(p, r, l, extra[i].say, &set) {
+			if g.nameLine(p, r, l, extra[i].say, inMetal, far, &set) || g.nameBeside(p, r, l, extra[i].say, far, &set) {
 				break
 			}
 		}
@@ -272,7 +273,7 @@ func (g sight) nameLines(p *page, r *space, sc scale, f []float32, inMetal bool,
 		lines := g.lines(g.s.inside(g.s.level(f, float32(sc.edge(k))), sign))
 		sortByLength(lines)
 		for _, l := range lines {
-			if g.nameLine(p, r, l, say, inMetal, far, &set) {
+			if g.nameLine(p, r, l, say, inMetal, far, &set) || !inMetal && g.nameBeside(p, r, l, say, far, &set) {
 				break
 			}
 		}
@@ -294,7 +295,8 @@ func (g sight) nameLine(p *page, r *space, l []vec.V2, say string, inMetal bool,
 		return true
 	}
 	if !inMetal {
-		for _, t := range []float64{0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9} {
+		for k := range 41 { // from the middle to both ends
+			t := 0.5 + 0.023*float64((k+1)/2)*float64(1-2*(k%2))
 			if try(along(l, t)) {
 				return true
 			}
@@ -322,7 +324,7 @@ func (g sight) nameLine(p *page, r *space, l []vec.V2, say string, inMetal bool,
 
 // nameBeside names a line in the rubber that runs too near to the metal for words,
 // at the end of a leader away from the metal.
-func (g sight) nameBeside(p *page, r *space, l []vec.V2, say string, set *[]vec.V2) bool {
+func (g sight) nameBeside(p *page, r *space, l []vec.V2, say string, far func(vec.V2) bool, set *[]vec.V2) bool {
 	const pt = 7.6
 	w, h := widthOf(label, pt, say), capHeight(pt)
 	for _, gap := range []float64{4, 7, 10} {
@@ -332,7 +334,7 @@ func (g sight) nameBeside(p *page, r *space, l []vec.V2, say string, set *[]vec.
 			end := e.Add(n.Mul(gap))
 			c := end.Add(n.Mul(math.Abs(n.X)*w/2 + math.Abs(n.Y)*h/2 + 1))
 			x, y := c.X-w/2-0.6, c.Y-h/2-0.6
-			if n == (vec.V2{}) || !inside(g.block(0), c) || !r.free(x, y, w+1.2, h+1.2) {
+			if n == (vec.V2{}) || !inside(g.block(0), c) || !far(c) || !r.free(x, y, w+1.2, h+1.2) {
 				continue
 			}
 			p.line(thinLine, e.X, e.Y, c.X, c.Y)

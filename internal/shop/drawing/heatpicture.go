@@ -110,7 +110,6 @@ func (s *seen) solidViews(p *page, g [2]sight, x, xEnd, bottom float64) scale {
 	for k := range g {
 		g[k].bands(p, sc, s.solid[k], true)
 		g[k].outlines(p)
-		g[k].nameLines(p, g[k].room(heatSide-2), sc, s.solid[k], true)
 	}
 	s.frame(p, g)
 	tags := []noteTag{{at: g[1].at(vec.V2{X: s.at.X, Y: s.at.Y}), lines: s.lastWords()}}
@@ -129,6 +128,9 @@ func (s *seen) solidViews(p *page, g [2]sight, x, xEnd, bottom float64) scale {
 	q := g[0].at(vec.V2{X: s.at.Z, Y: s.at.Y})
 	p.fill(black, disc(q.X, q.Y, 0.55))
 	p.noteTags(tags, x, xEnd, g[1].oy, bottom)
+	for k := range g { // over the leaders
+		g[k].nameLines(p, g[k].room(heatSide-2), sc, s.solid[k], true)
+	}
 	return sc
 }
 
@@ -151,7 +153,6 @@ func (s *seen) peakPage() *page {
 			p.stroke(cutLine, nil, false, g[k].lines(g[k].s.inside(g[k].s.level(s.peak[k], float32(rating)), 1))...)
 		}
 		g[k].outlines(p)
-		g[k].nameLines(p, g[k].room(heatSide-2), sc, s.peak[k], false, own...)
 	}
 	s.frame(p, g)
 	var tags []noteTag
@@ -164,6 +165,9 @@ func (s *seen) peakPage() *page {
 		tags = append(tags, n)
 	}
 	p.noteTags(tags, x, p.w-4, heatTop, p.h-heatFoot-4)
+	for k := range g { // over the leaders
+		g[k].nameLines(p, g[k].room(heatSide-2), sc, s.peak[k], false, own...)
+	}
 	words0 := "The bands: hottest in the first shot and while its heat runs on into the rubber, °C. White: metal. Broken line: where the halves meet. " + s.h.ratingWords()
 	sc.draw(p, 6+heatSide, p.h-heatFoot+7, p.w-heatSide-16, words0)
 	return p
@@ -174,8 +178,9 @@ func (s *seen) peakPage() *page {
 func (s *seen) frame(p *page, g [2]sight) {
 	y := g[0].oy - 2
 	z := g[0]
-	p.print(label, 8, z.at(vec.V2{X: s.size.Z / 4}).X, y, middle, "half 1")
-	p.print(label, 8, z.at(vec.V2{X: -s.size.Z / 4}).X, y, middle, "half 2")
+	off := math.Max(z.wide()/4, widthOf(label, 8, "half 1")/2+1)
+	p.print(label, 8, z.ox+z.wide()/2-off, y, middle, "half 1")
+	p.print(label, 8, z.ox+z.wide()/2+off, y, middle, "half 2")
 	low := g[0].oy + g[0].high()
 	p.print(label, 8, z.ox+z.wide()/2, low+5, middle, "cut across")
 	p.print(label, 8, g[1].ox+g[1].wide()/2, low+5, middle, "cut along, half 1 behind")
