@@ -132,6 +132,10 @@ func parsePlace(flag, s string) (vec.V3, error) {
 	return vec.FromArray(p), nil
 }
 
+// unequal is from how many K on beads that should agree are spoken of: twice what two
+// probes of class 1 may differ by.
+const unequal = 6
+
 // tellFitted says what a recording says.
 func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 	var b strings.Builder
@@ -151,6 +155,9 @@ func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 	say("Taken as known: metal of %.4g °C, %s; mould of %.1f °C, %s; room of %.4g °C; depths within %.2g mm; %s.", s.Metal, metal, s.Mould, mould, s.Room, f.Depth, shut)
 	if t := f.LogMould; t != nil && f.MouldFrom == "call" && math.Abs(*t-s.Mould) > 3 {
 		say("The beads read %.1f °C before the pour, not %.1f.", *t, s.Mould)
+	}
+	if f.LogSpread > unequal {
+		say("Before the pour the beads differ by %.1f K: let the mould rest until it is of one temperature, and compare the probes in one cup of water.", f.LogSpread)
 	}
 	say("%d pours were computed; on cells of %.3g mm temperatures at the beads are right to about %.1f K.", f.Runs, f.Cell, f.GridError)
 	say("")

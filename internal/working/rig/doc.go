@@ -5,7 +5,8 @@
 //
 // Main functions: SettingOf writes down every number that the pour of a job is
 // computed from; Freeze computes the freezing, the series of shots, the rest and
-// the moulds in rotation, and returns the document pour.json with its fields.
+// the moulds in rotation, and returns the document pour.json with its fields. NewBeads
+// lays a mould with thermocouples, whose curves Beads.Pour computes.
 //
 // Method: the first shot on three grids, each finer by Ratio; the finest gives
 // the figures, the differences their error (stated). The shortest rest that the

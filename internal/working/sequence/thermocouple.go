@@ -66,6 +66,7 @@ type Fitted struct {
 	Depth     float64      // mm, how well depths were taken as known
 	MouldFrom string       // log, call or plan
 	LogMould  *float64     // degC before the pour as the beads read it, nil where the log does not say
+	LogSpread float64      // K between the warmest and the coldest bead then
 	Lines     []rig.Line   // of the beads, in the order of the call
 	Columns   []int
 	Cell      float64 // mm
@@ -230,7 +231,7 @@ func (r *Recording) probes(f *Fitted, p *fit.Problem) error {
 		return fault.New(fault.Input, f.Log.File, "check columns and plugs; log from a minute before the pour, with the beads 2 to 6 mm from the metal",
 			"no bead rises by 3 K and out of its noise: the recording holds no pour")
 	}
-	f.LogMould = before(p.Probes, first)
+	f.LogMould, f.LogSpread = before(p.Probes, first)
 	last := f.Log.Time[len(f.Log.Time)-1]
 	f.Until = math.Min(1.1*(last-first)+30, mostUntil)
 	if w := f.Setting.Wait; w != nil {
@@ -248,9 +249,10 @@ const (
 )
 
 // before returns the temperature at which the beads stand before the pour: the mean
-// over them of the medians, nil where there are too few readings.
-func before(list []fit.Probe, rise float64) *float64 {
-	sum, n := 0.0, 0
+// over them of the medians, nil where there are too few readings, and by how much
+// these differ.
+func before(list []fit.Probe, rise float64) (mean *float64, spread float64) {
+	sum, n, lo, hi := 0.0, 0, math.Inf(1), math.Inf(-1)
 	for _, b := range list {
 		var x []float64
 		for i, t := range b.Time {
@@ -262,13 +264,14 @@ func before(list []fit.Probe, rise float64) *float64 {
 			continue
 		}
 		sort.Float64s(x)
-		sum, n = sum+x[len(x)/2], n+1
+		m := x[len(x)/2]
+		sum, n, lo, hi = sum+m, n+1, math.Min(lo, m), math.Max(hi, m)
 	}
 	if n == 0 {
-		return nil
+		return nil, 0
 	}
 	t := sum / float64(n)
-	return &t
+	return &t, hi - lo
 }
 
 // mould sets the mould's temperature: that of the call, of the log, of the plan.
