@@ -386,9 +386,14 @@ func TestHeatMadeFromLittle(t *testing.T) {
 	for name, strip := range lacking {
 		h := ballPour(2)
 		strip(h)
-		if _, _, _, err := HeatPictures(h); err != nil {
+		if err := h.check(); err != nil {
 			t.Errorf("%s: %v", name, err)
 		}
+		if s := h.see(); s != nil {
+			s.solidPage()
+			s.peakPage()
+		}
+		h.seriesPage()
 		in := sample(1, 2)
 		in.Heat = h
 		in.Plan.Freeze, in.Plan.Cycle = h.Doc.Freeze, h.Doc.Cycle
