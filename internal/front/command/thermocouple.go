@@ -161,6 +161,9 @@ func tellFitted(r *sequence.Recording, f *sequence.Fitted) string {
 	}
 	say("%d pours were computed; on cells of %.3g mm temperatures at the beads are right to about %.1f K.", f.Runs, f.Cell, f.GridError)
 	say("")
+	if !f.Usable() {
+		say("None of this can be used; the reason stands below.")
+	}
 	for i := range f.Params {
 		say("%s", sentence(f, i))
 	}

@@ -142,6 +142,12 @@ func TestThermocoupleOfAFolder(t *testing.T) {
 	refused(t, "opened before", "--wait", 2, append(base, "--wait", "-1m")...)
 	refused(t, "no folder to write in", "own rows", 1, append(base, "--keep", "red", "--date", "2026-05-12", "--to", filepath.Join(log, "rows.toml"))...)
 
+	// a mould that was said to be far too warm: told, but not kept
+	code, out, err = do(append(base, "--mould", "75", "--wait", "90s", "--keep", "red-30-e", "--date", "2026-05-12")...)
+	if code != 1 || !strings.Contains(out, "None of this can be used") || !strings.Contains(out, "must: ") || !strings.Contains(out, "The beads read") || !strings.Contains(err, "nothing that may be kept") {
+		t.Errorf("a misfit: exit code %d\n%s%s", code, out, err)
+	}
+
 	ctx, stop := context.WithCancel(context.Background())
 	var o, e bytes.Buffer
 	code = run(ctx, append(base, "--keep", "red-30-d", "--date", "2026-05-12"), &o, stopper{&e, stop})
