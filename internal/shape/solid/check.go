@@ -99,6 +99,9 @@ func trianglesMeet(v []Point, a, b [3]int32) bool {
 	pb := [3]Point{v[b[0]], v[b[1]], v[b[2]]}
 	switch shared {
 	case 0:
+		if beside(&pa, &pb) || beside(&pb, &pa) {
+			return false
+		}
 		for i := range 3 {
 			if edgeMeets(pa[i], pa[(i+1)%3], &pb) || edgeMeets(pb[i], pb[(i+1)%3], &pa) {
 				return true
@@ -107,6 +110,10 @@ func trianglesMeet(v []Point, a, b [3]int32) bool {
 		return false
 	case 1:
 		i, j := ka[0], kb[0]
+		n := normal(pa[0], pa[1], pa[2])
+		if sign(n.dot(diff(pb[(j+1)%3], pa[i])))*sign(n.dot(diff(pb[(j+2)%3], pa[i]))) > 0 {
+			return false
+		}
 		return edgeMeets(pa[(i+1)%3], pa[(i+2)%3], &pb) || edgeMeets(pb[(j+1)%3], pb[(j+2)%3], &pa)
 	case 2:
 		x, y := 3-ka[0]-ka[1], 3-kb[0]-kb[1]
@@ -120,6 +127,13 @@ func trianglesMeet(v []Point, a, b [3]int32) bool {
 		return turnI(f(u), f(w), f(pa[x]))*turnI(f(u), f(w), f(pb[y])) > 0
 	}
 	return true
+}
+
+// beside tells whether all corners of b lie on one side of the plane of a.
+func beside(a, b *[3]Point) bool {
+	n := normal(a[0], a[1], a[2])
+	s := sign(n.dot(diff(b[0], a[0])))
+	return s != 0 && s == sign(n.dot(diff(b[1], a[0]))) && s == sign(n.dot(diff(b[2], a[0])))
 }
 
 // edgeMeets tells whether the closed edge pq meets the closed triangle t.

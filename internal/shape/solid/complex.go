@@ -159,6 +159,7 @@ func sameTurn(a, b [3]int32) bool {
 // directed triangles of each label cancel.
 func (c *Complex) closed() error {
 	e := edgesOf(len(c.V), len(c.T), func(i int) [3]int32 { return c.T[i].V })
+	c.touches = c.touching(e)
 	// Each label gets its own weight in one sum; weights are powers of a base
 	// larger than any count, so the sum is zero only if every label's is.
 	w := func(l Label) int32 { return 1 << (5 * uint(l)) }
@@ -209,6 +210,30 @@ func (c *Complex) solid(l Label) *mesh.Mesh {
 		m.F = append(m.F, v)
 	}
 	return m
+}
+
+// touching counts the edges at which the border of a cell has more than two
+// triangles: parts of it that touch along a line, which rounding makes of two
+// surfaces that cross within a step of an edge of the other.
+func (c *Complex) touching(e *edges) int {
+	return e.count(func(_ int32, sides []uint64) bool {
+		if len(sides) < 4 {
+			return false
+		}
+		var n [256]uint8
+		for _, s := range sides {
+			t := &c.T[(s&(1<<32-1))/3]
+			for _, l := range [2]Label{t.Front, t.Back} {
+				if l != Outside {
+					n[l]++
+				}
+				if n[l] > 2 {
+					return true
+				}
+			}
+		}
+		return false
+	})
 }
 
 // Volume returns the volume of the cells with label l, mm3.

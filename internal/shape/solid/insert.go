@@ -103,17 +103,27 @@ func (c *Complex) insertShell(b side, relabel func(Label) Label) error {
 		return nil
 	}
 	var last error
+	var kept *Complex
 	for _, n := range nudges {
 		moved := side{v: make([]Point, len(b.v)), t: b.t, isB: true, thin: b.thin}
 		for i, p := range b.v {
 			moved.v[i] = Point{p[0] + n[0], p[1] + n[1], p[2] + n[2]}
 		}
 		r, err := c.arrange(&moved, relabel)
-		if err == nil {
+		if err == nil && r.touches <= c.touches {
 			*c = *r
 			return nil
 		}
-		last = err
+		if err == nil && (kept == nil || r.touches < kept.touches) {
+			kept = r
+		}
+		if err != nil {
+			last = err
+		}
+	}
+	if kept != nil { // the body touches itself
+		*c = *kept
+		return nil
 	}
 	return fault.New(fault.Input, "", "check the mesh for open edges and faces that run through each other; another pull may avoid the place",
 		"the solids could not be cut: %v", last)

@@ -118,3 +118,26 @@ func onlyAbove(l Label) Label {
 	}
 	return l
 }
+
+// TestTouching puts two boxes of metal edge to edge: one edge of four triangles.
+func TestTouching(t *testing.T) {
+	c := Block(vec.Box{Max: vec.V3{X: 4, Y: 4, Z: 4}}, Metal)
+	for _, apart := range []float64{0, 1} {
+		d := Block(vec.Box{Min: vec.V3{X: 4, Y: apart, Z: 4}, Max: vec.V3{X: 8, Y: 4 + apart, Z: 8}}, Metal)
+		u := &Complex{V: append([]Point{}, c.V...), T: append([]Tri{}, c.T...)}
+		for _, x := range d.T {
+			for k := range x.V {
+				x.V[k] += int32(len(c.V))
+			}
+			u.T = append(u.T, x)
+		}
+		u.V = append(u.V, d.V...)
+		u.join()
+		if err := u.closed(); err != nil {
+			t.Fatal(err)
+		}
+		if want := int(1 - apart); u.touches != want {
+			t.Errorf("%g mm beside each other: %d edges touch, want %d", apart, u.touches, want)
+		}
+	}
+}

@@ -29,6 +29,8 @@ const Lattice = 1.0 / 16384
 type Complex struct {
 	V []Point
 	T []Tri
+
+	touches int // edges along which a cell touches itself
 }
 
 // Point is a corner in units of Lattice.
