@@ -29,6 +29,9 @@ func (m *Mesh) Box() vec.Box {
 	if len(m.F) <= chunk {
 		return m.boxOf(m.F)
 	}
+	if b, ok := m.boxOfCorners(); ok {
+		return b
+	}
 	part := make([]vec.Box, (len(m.F)+chunk-1)/chunk)
 	par.For(len(m.F), chunk, func(lo, hi int) { part[lo/chunk] = m.boxOf(m.F[lo:hi]) })
 	b := vec.Empty()
@@ -36,6 +39,54 @@ func (m *Mesh) Box() vec.Box {
 		b = b.Join(p)
 	}
 	return b
+}
+
+// boxOfCorners takes all corners; false where none of the corners that reach one
+// of the sides stands in a triangle.
+func (m *Mesh) boxOfCorners() (vec.Box, bool) {
+	if len(m.V) == 0 {
+		return vec.Empty(), false
+	}
+	var at [6]int32 // lowest and highest along x, y, z
+	b := vec.Empty()
+	lo, hi := b.Min, b.Max
+	for i := range m.V {
+		p := &m.V[i]
+		if p.X < lo.X {
+			lo.X, at[0] = p.X, int32(i)
+		}
+		if p.X > hi.X {
+			hi.X, at[1] = p.X, int32(i)
+		}
+		if p.Y < lo.Y {
+			lo.Y, at[2] = p.Y, int32(i)
+		}
+		if p.Y > hi.Y {
+			hi.Y, at[3] = p.Y, int32(i)
+		}
+		if p.Z < lo.Z {
+			lo.Z, at[4] = p.Z, int32(i)
+		}
+		if p.Z > hi.Z {
+			hi.Z, at[5] = p.Z, int32(i)
+		}
+	}
+	used := make([]bool, len(m.V)) // of the six
+	for _, v := range at {
+		used[v] = true
+	}
+	left := map[int32]bool{at[0]: true, at[1]: true, at[2]: true, at[3]: true, at[4]: true, at[5]: true}
+	for i := range m.F {
+		for _, v := range m.F[i] {
+			if used[v] {
+				used[v] = false
+				if delete(left, v); len(left) == 0 {
+					return vec.Box{Min: lo, Max: hi}, true
+				}
+			}
+		}
+	}
+	return vec.Box{}, false
 }
 
 // boxOf compares instead of calling math.Min, which minds NaN and is slower.
