@@ -281,7 +281,7 @@ func (c *card) restsTried(f *flow) {
 		return
 	}
 	f.rowsRoom(len(d.Rests))
-	f.heading("Ways to rest", "the shortest with which every later shot still freezes in time and no rubber passes its rating")
+	f.heading("Ways to rest", "the quickest pace with no mould poured above 93"+nb+"°C and no rubber over its rating")
 	var rows [][]string
 	for _, r := range d.Rests {
 		rest, open := "no rest does", ""

@@ -57,7 +57,11 @@ func (in *Input) summary() string {
 	if o.Shots != nil {
 		s += ", " + grouped(float64(*o.Shots), 0) + nb + "shots"
 		if w := in.Plan.Cycle.WarmUpShots; w != nil && *w > 0 {
-			s += " with " + grouped(float64(*w), 0) + " to warm up"
+			if in.Plan.Cycle.Computed { // castings before that are good too, but not alike
+				s += "; castings are alike from shot" + nb + grouped(float64(*w+1), 0) + " on"
+			} else {
+				s += " with " + grouped(float64(*w), 0) + " to warm up"
+			}
 		}
 	}
 	return b.String() + " " + s + "."
