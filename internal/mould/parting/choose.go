@@ -168,7 +168,7 @@ func (b *body) coarseScore(full *body, t *tried, show []patch, o Options) float6
 
 // strainScore adds up what the places of an axis ask of the rubber.
 func (b *body) strainScore(f vec.Frame, s *Surface, r Rubber) float64 {
-	list, held := b.places(b.lattice(f, 96), f)
+	list, held := b.places(b.lattice(f, 96), f, false)
 	sum := 0.0
 	for i := range list {
 		takeHalf(&list[i], &held[i], s, func(x, y float64) (float64, float64) { return x, y })

@@ -157,7 +157,7 @@ func (b *body) gaps(pull vec.V3) gaps {
 	l := b.lattice(a, b.samples(pull, 240, 20000, 1500))
 	l.refine(math.Abs(b.volume))
 	g := gaps{aim: a}
-	g.list, g.held = b.places(l, a)
+	g.list, g.held = b.places(l, a, true)
 	return g
 }
 

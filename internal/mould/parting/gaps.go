@@ -334,10 +334,64 @@ func (h *hollow) bounded(c *voxel.Columns) []bool {
 	return in
 }
 
+// ends returns how far down and up each gap of in counts for the box: no farther
+// than the farthest of the squares round its own. Along a steep wall one column
+// in many may run far up a crevice that the next misses; where it ends is a
+// matter of chance.
+func (h *hollow) ends(c *voxel.Columns, in []bool) [][2]float64 {
+	at := make(map[int32][2]float64) // looked up only
+	for i := range h.gaps {
+		if g := &h.gaps[i]; in[i] {
+			e, ok := at[g.cell]
+			if !ok {
+				e = [2]float64{g.lo, g.hi}
+			}
+			at[g.cell] = [2]float64{min(e[0], g.lo), max(e[1], g.hi)}
+		}
+	}
+	r := make([][2]float64, len(h.gaps))
+	for i := range h.gaps {
+		g := &h.gaps[i]
+		r[i] = [2]float64{g.lo, g.hi}
+		if !in[i] {
+			continue
+		}
+		lo, hi := math.Inf(1), math.Inf(-1)
+		x, y := int(g.cell)%c.NX, int(g.cell)/c.NX
+		for b := max(0, y-1); b <= min(c.NY-1, y+1); b++ {
+			for a := max(0, x-1); a <= min(c.NX-1, x+1); a++ {
+				if e, ok := at[int32(b*c.NX+a)]; ok && (a != x || b != y) && e[0] < g.hi && g.lo < e[1] {
+					lo, hi = min(lo, e[0]), max(hi, e[1])
+				}
+			}
+		}
+		if lo <= hi {
+			r[i] = [2]float64{max(g.lo, lo), min(g.hi, hi)}
+		}
+	}
+	return r
+}
+
+// A hollow is listed for its depth from two columns of overhang on, 0.8 % of the
+// longest side: of less the columns cannot tell an undercut from a steep wall
+// that the mesh's facets make wavy. It holds a millionth of the body or more.
+const (
+	twoColumns = 2.0
+	leastDeep  = 1e-6
+)
+
+// stands reports whether the hollow overhangs by twoColumns or more both ways.
+func (h *hollow) stands(c *voxel.Columns) bool {
+	in := h.bounded(c)
+	least := (twoColumns - 1e-6) * c.H
+	return h.reachOut(c, in, true) >= least && h.reachOut(c, in, false) >= least
+}
+
 // places turns hollows into the list of undercuts, until what is left out is
-// under 1 % of the locked volume and 0.02 % of the body's. d1 and d2 are the
-// overhangs for half 1 and half 2.
-func (b *body) places(l *lattice, f vec.Frame) (list []Place, held []hollow) {
+// under 1 % of the locked volume and 0.02 % of the body's. Where deep is set,
+// smaller ones are listed too that overhang by twoColumns or more either way:
+// what little they hold tears or is torn all the same.
+func (b *body) places(l *lattice, f vec.Frame, deep bool) (list []Place, held []hollow) {
 	c := l.c
 	all := hollows(l)
 	rest := 0.0
@@ -347,16 +401,21 @@ func (b *body) places(l *lattice, f vec.Frame) (list []Place, held []hollow) {
 	wide := vec.V3{X: math.Abs(f.X.X) + math.Abs(f.Y.X), Y: math.Abs(f.X.Y) + math.Abs(f.Y.Y), Z: math.Abs(f.X.Z) + math.Abs(f.Y.Z)} // of a column's square
 	enough := 0.01*rest + 2e-4*math.Abs(b.volume)
 	for i := range all {
-		if rest <= enough || len(list) == 400 {
+		h := &all[i]
+		if len(list) == 400 || rest <= enough && (!deep || h.volume < leastDeep*math.Abs(b.volume)) {
 			break
 		}
-		rest -= all[i].volume
-		h := &all[i]
+		small := rest <= enough
+		rest -= h.volume
 		h.middle()
+		if small && !h.stands(c) {
+			continue
+		}
 		h.mouthsOf(l)
 		p := Place{Volume: h.volume, Box: vec.Empty(), Enclosed: h.enclosed, Through: h.mouths > 1}
 		best := math.Inf(1)
 		in := h.bounded(c)
+		ends := h.ends(c, in)
 		var mid vec.V3
 		for i := range h.gaps {
 			g := &h.gaps[i]
@@ -365,7 +424,7 @@ func (b *body) places(l *lattice, f vec.Frame) (list []Place, held []hollow) {
 				continue
 			}
 			e := wide.Mul(g.h / 2)
-			for _, z := range [2]float64{g.lo, g.hi} {
+			for _, z := range ends[i] {
 				q := f.From(vec.V3{X: g.x, Y: g.y, Z: z})
 				p.Box = p.Box.Add(q.Sub(e)).Add(q.Add(e))
 			}
