@@ -24,14 +24,14 @@ type Options struct {
 }
 
 // Weights of the score. Air counts as the share of the volume that stays
-// trapped, a third of it where a knife can vent it; the others are set against
-// that: a dead end that metal bridges is as bad as 3 % of trapped air, a thin
-// end at the very top 6 %, the heavy part at the very bottom 8 %, a block half
-// as large again 2 %, a scar on a face that must show 30 %. Judgement, no
-// source.
+// trapped; where a knife can vent it a twentieth of it, and each pocket a cut,
+// 1 %. The others are set against that: a dead end that metal bridges is as bad
+// as 3 % of trapped air, a thin end at the very top 6 %, the heavy part at the
+// very bottom 8 %, a block half as large again 2 %, a scar on a face that must
+// show 30 %. Judgement, no source.
 const (
-	knife     = 0.35
-	perPocket = 0.002
+	knife     = 0.05
+	perPocket = 0.01
 	perEnd    = 0.03
 	perThin   = 0.06
 	perHeavy  = 0.08

@@ -7,6 +7,7 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/voxel"
 )
 
@@ -25,6 +26,7 @@ type view struct {
 	thick []float64 // least of that and the widths across
 	knife []bool    // corners on the parting line
 	nick  []bool    // the parting line passes the span
+	shown []vec.V3  // places on the faces that must not carry a scar
 	hull  []vec.V2  // outline of the shadow
 	turn  float64   // angle of the longer side of the least rectangle
 	least float64   // area of the smallest block
@@ -52,6 +54,7 @@ func newView(b *Body, pull vec.V3, o Options) (*view, error) {
 	v.rectangle()
 	v.nick = make([]bool, len(v.col))
 	v.line()
+	v.faces()
 	return v, nil
 }
 
@@ -218,19 +221,68 @@ func (v *view) shape(up vec.V3) Terms {
 	return t
 }
 
-// scar is the cost of an ingate at p: near points that must show it is high,
+// scar is the cost of an ingate at p: on the faces that must show it is high,
 // near points that may be hidden it is low.
 func (v *view) scar(p vec.V3) float64 {
-	r := 0.15 * v.b.size
-	near := func(list []vec.V3) float64 {
-		best := 0.0
+	near := func(list []vec.V3, r float64) float64 {
+		best := math.Inf(1)
 		for _, q := range list {
-			d := p.Sub(q).Len() / r
-			best = max(best, math.Exp(-d*d/2))
+			d := p.Sub(q)
+			best = min(best, d.Dot(d))
 		}
-		return best
+		return math.Exp(-best / (2 * r * r))
 	}
-	return perShow*near(v.o.Show) - perHide*near(v.o.Hide)
+	return perShow*near(v.shown, 0.06*v.b.size) - perHide*near(v.o.Hide, 0.15*v.b.size)
+}
+
+// faces lists places on the faces that must not carry a scar: the points
+// themselves, and from the triangle next to each its neighbours, as far as they
+// fold by less than 30 degrees, their normals stay within 60 degrees of the
+// first and the way from the point is under 0.35 of the body's longest side.
+func (v *view) faces() {
+	m := v.b.m
+	fold, wide := math.Cos(30*math.Pi/180), math.Cos(60*math.Pi/180)
+	v.shown = append([]vec.V3{}, v.o.Show...)
+	if len(v.o.Show) == 0 {
+		return
+	}
+	next := mesh.Neighbours(m)
+	on := make([]bool, len(m.F))
+	var list []vec.V3
+	for _, s := range v.o.Show {
+		p := s.Sub(v.b.centre)
+		seed, best := -1, math.Inf(1)
+		for t := range m.F {
+			a, b, c := m.Tri(t)
+			if d := a.Add(b).Add(c).Mul(1. / 3).Dist(p); d < best {
+				best, seed = d, t
+			}
+		}
+		n := m.Normal(seed)
+		todo := []int32{int32(seed)}
+		on[seed] = true
+		for len(todo) > 0 {
+			t := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			a, b, c := m.Tri(int(t))
+			list = append(list, a.Add(b).Add(c).Mul(1./3).Add(v.b.centre))
+			w := m.Normal(int(t))
+			for _, o := range next[t] {
+				if o < 0 || on[o] {
+					continue
+				}
+				q, _, _ := m.Tri(int(o))
+				if f := m.Normal(int(o)); f.Dot(w) > fold && f.Dot(n) > wide && q.Dist(p) < 0.35*v.b.size {
+					on[o] = true
+					todo = append(todo, o)
+				}
+			}
+		}
+	}
+	const most = 2000 // are near enough to each other
+	for i := 0; i < len(list); i += len(list)/most + 1 {
+		v.shown = append(v.shown, list[i])
+	}
 }
 
 // judge scores directions across the pull on the columns.
