@@ -1,6 +1,9 @@
 package mesh
 
-import "pourwright/internal/ground/vec"
+import (
+	"pourwright/internal/ground/sets"
+	"pourwright/internal/ground/vec"
+)
 
 // Topology is what can be said of a mesh from its corners' numbers alone.
 type Topology struct {
@@ -50,15 +53,15 @@ func Proper(t [3]int32) bool { return t[0] != t[1] && t[1] != t[2] && t[2] != t[
 
 // findShells numbers the shells and returns the number of proper triangles.
 func (t *Topology) findShells(m *Mesh, e *edges) int {
-	u := newUnion(len(m.F))
+	u := sets.New(len(m.F))
 	for h, o := range e.opp {
 		if int(o) > h {
-			u.join(int32(h)/3, o/3)
+			u.Join(int32(h)/3, o/3)
 		}
 	}
 	for _, g := range e.odd {
 		for _, h := range g[1:] {
-			u.join(g[0]/3, h/3)
+			u.Join(g[0]/3, h/3)
 		}
 	}
 	t.Shell = make([]int32, len(m.F))
@@ -70,7 +73,7 @@ func (t *Topology) findShells(m *Mesh, e *edges) int {
 		}
 		faces++
 		// The root is the smallest triangle of its set, so it was met first.
-		if r := u.root(int32(i)); int(r) == i {
+		if r := u.Root(int32(i)); int(r) == i {
 			t.Shell[i] = int32(t.Shells)
 			t.Shells++
 		} else {
@@ -123,14 +126,14 @@ func walkFans(m *Mesh, opp []int32, fans []int32) {
 // joinFans does the same where some edges are no clean pairs, by joining the
 // triangles' corners over every edge.
 func joinFans(m *Mesh, e *edges, fans []int32) {
-	u := newUnion(len(e.opp))
+	u := sets.New(len(e.opp))
 	over := func(a, b int32) { // two half-edges of one edge
 		a2, b2 := NextHalf(a), NextHalf(b)
 		if m.Tail(a) != m.Tail(b) {
 			b, b2 = b2, b
 		}
-		u.join(a, b)
-		u.join(a2, b2)
+		u.Join(a, b)
+		u.Join(a2, b2)
 	}
 	for h, o := range e.opp {
 		if int(o) > h {
@@ -143,35 +146,8 @@ func joinFans(m *Mesh, e *edges, fans []int32) {
 		}
 	}
 	for h := range e.opp {
-		if Proper(m.F[h/3]) && u.root(int32(h)) == int32(h) {
+		if Proper(m.F[h/3]) && u.Root(int32(h)) == int32(h) {
 			fans[m.Tail(int32(h))]++
 		}
-	}
-}
-
-// union is a set of disjoint sets whose root is always the smallest member.
-type union []int32
-
-func newUnion(n int) union {
-	u := make(union, n)
-	for i := range u {
-		u[i] = int32(i)
-	}
-	return u
-}
-
-func (u union) root(i int32) int32 {
-	for u[i] != i {
-		u[i] = u[u[i]]
-		i = u[i]
-	}
-	return i
-}
-
-func (u union) join(a, b int32) {
-	if a, b = u.root(a), u.root(b); a < b {
-		u[b] = a
-	} else {
-		u[a] = b
 	}
 }

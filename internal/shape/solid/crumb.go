@@ -1,6 +1,10 @@
 package solid
 
-import "slices"
+import (
+	"slices"
+
+	"pourwright/internal/ground/sets"
+)
 
 // Crumbs gives every part of cells labelled one of halves, but the largest part
 // of each, to the cell it touches most: another of the halves where it touches
@@ -109,12 +113,12 @@ func (c *Complex) sweep(l Label, halves []Label) (volume float64, n int) {
 // parts joins the given triangles over their edges; the result is a part
 // number (a place in mine) for each.
 func (c *Complex) parts(mine []int32) []int32 {
-	g := newSets(len(mine))
+	g := sets.New(len(mine))
 	e := edgesOf(len(c.V), len(mine), func(i int) [3]int32 { return c.T[mine[i]].V })
 	e.each(0, len(c.V), func(_ int32, sides []uint64) {
 		for _, s := range sides[1:] {
-			g.join(int32(sides[0]&(1<<32-1)/3), int32(s&(1<<32-1)/3))
+			g.Join(int32(sides[0]&(1<<32-1)/3), int32(s&(1<<32-1)/3))
 		}
 	})
-	return g.roots()
+	return g.Roots()
 }

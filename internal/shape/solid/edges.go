@@ -101,35 +101,3 @@ func (e *edges) count(f func(a int32, sides []uint64) bool) int {
 		return float64(n)
 	}))
 }
-
-// sets joins numbers into sets; a set is known by its least number.
-type sets []int32
-
-func newSets(n int) sets {
-	s := make(sets, n)
-	for i := range s {
-		s[i] = int32(i)
-	}
-	return s
-}
-
-func (s sets) find(x int32) int32 {
-	for s[x] != x {
-		s[x] = s[s[x]]
-		x = s[x]
-	}
-	return x
-}
-
-func (s sets) join(a, b int32) {
-	x, y := s.find(a), s.find(b)
-	s[max(x, y)] = min(x, y)
-}
-
-// roots replaces every number by that of its set.
-func (s sets) roots() []int32 {
-	for i := range s {
-		s[i] = s.find(int32(i))
-	}
-	return s
-}

@@ -8,6 +8,7 @@ import (
 
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/sets"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 )
@@ -134,13 +135,13 @@ func (c *Complex) insertShell(b side, relabel func(Label) Label) error {
 // shells that keep clear of each other, or with a shell that faces inward (a
 // void belongs to the shell round it) stays whole.
 func shells(b side) []side {
-	up := newSets(len(b.v))
+	up := sets.New(len(b.v))
 	for _, t := range b.t {
 		for k := range 2 {
-			up.join(t[k], t[k+1])
+			up.Join(t[k], t[k+1])
 		}
 	}
-	up.roots()
+	up.Roots()
 	if len(b.t) > 0 && !slices.ContainsFunc(b.t, func(t [3]int32) bool { return up[t[0]] != up[b.t[0][0]] }) {
 		return []side{b}
 	}

@@ -3,6 +3,7 @@ package solid
 import (
 	"fmt"
 	"math"
+	"pourwright/internal/ground/sets"
 
 	"pourwright/internal/ground/par"
 )
@@ -100,7 +101,7 @@ func put(state []int16, g int32, st int16) error {
 // groups joins pieces over sides that no segment cuts; the result is a group
 // number (the index of one of its pieces) for each piece.
 func groups(ps []piece, corners int) []int32 {
-	g := newSets(len(ps))
+	g := sets.New(len(ps))
 	e := edgesOf(corners, len(ps), func(i int) [3]int32 { return ps[i].v })
 	e.each(0, corners, func(_ int32, sides []uint64) {
 		for i, s := range sides {
@@ -122,10 +123,10 @@ func groups(ps []piece, corners int) []int32 {
 			}
 		}
 		for _, s := range sides[1:] {
-			g.join(int32(sides[0]&(1<<32-1)/3), int32(s&(1<<32-1)/3))
+			g.Join(int32(sides[0]&(1<<32-1)/3), int32(s&(1<<32-1)/3))
 		}
 	})
-	return g.roots()
+	return g.Roots()
 }
 
 func boxPoints(v []Point) ibox {

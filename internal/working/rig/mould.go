@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/sets"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 )
@@ -62,31 +63,21 @@ func (m *Mould) flowOff(b vec.Box) bool {
 // flat in y, in the order in which the mesh names them.
 func (m *Mould) mouths() []vec.Box {
 	top, c := m.size().Y/2, m.Cavity
-	root := make([]int32, len(c.V))
-	for i := range root {
-		root[i] = int32(i)
-	}
-	find := func(i int32) int32 {
-		for root[i] != i {
-			root[i] = root[root[i]]
-			i = root[i]
-		}
-		return i
-	}
+	parts := sets.New(len(c.V))
 	on := func(i int32) bool { return math.Abs(c.V[i].Y-top) < 1e-3 }
 	var caps []int32
 	for i, f := range c.F {
 		if on(f[0]) && on(f[1]) && on(f[2]) {
 			caps = append(caps, int32(i))
-			root[find(f[1])] = find(f[0])
-			root[find(f[2])] = find(f[0])
+			parts.Join(f[0], f[1])
+			parts.Join(f[0], f[2])
 		}
 	}
 	at := map[int32]int{}
 	var r []vec.Box
 	for _, i := range caps {
 		f := c.F[i]
-		k := find(f[0])
+		k := parts.Root(f[0])
 		n, ok := at[k]
 		if !ok {
 			n = len(r)
