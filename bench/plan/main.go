@@ -10,9 +10,9 @@ import (
 	"os"
 	"path/filepath"
 
-	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/validation/outside"
 )
 
 const job = `title = "Bust"
@@ -42,7 +42,7 @@ func main() {
 func run(scan, dir string) error {
 	m, _, err := meshfile.Read(scan, meshfile.Options{})
 	if err == nil {
-		m = quartered(m)
+		m = outside.Quartered(m)
 	} else {
 		fmt.Fprintln(os.Stderr, "without the scan, a ball:", err)
 		m = sculpt.Ball(30, 390).Mesh
@@ -56,24 +56,4 @@ func run(scan, dir string) error {
 	}
 	fmt.Printf("%d triangles\n", len(m.F))
 	return os.WriteFile(filepath.Join(dir, "job.toml"), []byte(job), 0o644)
-}
-
-// quartered cuts every triangle into four.
-func quartered(m *mesh.Mesh) *mesh.Mesh {
-	r := &mesh.Mesh{V: m.V}
-	opp := mesh.Opposite(m)
-	mid := make([]int32, len(opp))
-	for h := range opp {
-		if o := opp[h]; o >= 0 && int(o) < h {
-			mid[h] = mid[o]
-			continue
-		}
-		mid[h] = int32(len(r.V))
-		r.V = append(r.V, m.V[m.Tail(int32(h))].Lerp(m.V[m.Head(int32(h))], 0.5))
-	}
-	for i, f := range m.F {
-		x, y, z := mid[3*i], mid[3*i+1], mid[3*i+2]
-		r.F = append(r.F, [3]int32{f[0], x, z}, [3]int32{x, f[1], y}, [3]int32{z, y, f[2]}, [3]int32{x, y, z})
-	}
-	return r
 }

@@ -46,19 +46,6 @@ func build(t *testing.T) string {
 	return ""
 }
 
-const jobText = `[master]
-mesh = "piece.stl"
-unit = "mm"
-[rubber]
-kind = "condensation-heat-30"
-[alloy]
-kind = "pewter-92-7-1"
-origin = "certified"
-[order]
-castings = 10
-use = "decor"
-`
-
 // model is the part of a 3MF model that holds triangles.
 type model struct {
 	Unit    string `xml:"unit,attr"`
@@ -132,7 +119,7 @@ func judged(t *testing.T, exe string, m *mesh.Mesh) {
 		t.Fatal(err)
 	}
 	dir := t.TempDir()
-	j, err := job.Parse(filepath.Join(dir, "job.toml"), []byte(jobText))
+	j, err := job.Parse(filepath.Join(dir, "job.toml"), []byte(outside.Job))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -16,19 +16,6 @@ import (
 	"pourwright/internal/working/sequence"
 )
 
-const jobText = `[master]
-mesh = "piece.stl"
-unit = "mm"
-[rubber]
-kind = "condensation-heat-30"
-[alloy]
-kind = "pewter-92-7-1"
-origin = "certified"
-[order]
-castings = 10
-use = "decor"
-`
-
 // finished is a plan read back from the files of its own folder.
 type finished struct {
 	plan                 *plan.Plan

@@ -294,7 +294,7 @@ func TestScans(t *testing.T) {
 				t.Fatal(err)
 			}
 			r := outside.At60(m)
-			finish(t, r, jobText).check(t, r)
+			finish(t, r, outside.Job).check(t, r)
 		})
 	}
 	if n < 15 {

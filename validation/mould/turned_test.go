@@ -61,7 +61,7 @@ func TestTurned(t *testing.T) {
 				for _, p := range m.V {
 					r.V = append(r.V, f.To(p).Mul(k))
 				}
-				p := finish(t, r, jobText)
+				p := finish(t, r, outside.Job)
 				if p.plan.Verdict != "no" {
 					p.checkSolids(t)
 					p.checkMaster(t)

@@ -1,5 +1,5 @@
-// Package outside finds the meshes that are not part of the repository, for the
-// tests of validation.
+// Package outside finds the meshes that are not part of the repository, for tests
+// and benchmarks, and brings them to the sizes that those ask for.
 package outside
 
 import (
@@ -7,8 +7,23 @@ import (
 	"path/filepath"
 	"testing"
 
+	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 )
+
+// Job is a job for a master that is written as piece.stl in mm.
+const Job = `[master]
+mesh = "piece.stl"
+unit = "mm"
+[rubber]
+kind = "condensation-heat-30"
+[alloy]
+kind = "pewter-92-7-1"
+origin = "certified"
+[order]
+castings = 10
+use = "decor"
+`
 
 // Meshes returns the folder of the mesh set, which holds values.json and files:
 // POURWRIGHT_MESHES, or ../shared/meshes beside the checkout. Where it is absent
@@ -17,7 +32,7 @@ func Meshes(t testing.TB) string {
 	t.Helper()
 	dir := os.Getenv("POURWRIGHT_MESHES")
 	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "shared", "meshes")
+		dir = filepath.Join(checkout(), "..", "shared", "meshes")
 	}
 	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
 		return dir
@@ -25,8 +40,20 @@ func Meshes(t testing.TB) string {
 	if os.Getenv("CI") != "" {
 		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
 	}
-	t.Log("not run: outside masters (needs the mesh set)")
+	t.Logf("not run: %s with outside masters (needs the mesh set)", t.Name())
 	return ""
+}
+
+// checkout is the folder with go.mod above the one that a test runs in.
+func checkout() string {
+	at, _ := os.Getwd()
+	for at != filepath.Dir(at) {
+		if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
+			break
+		}
+		at = filepath.Dir(at)
+	}
+	return at
 }
 
 // At60 returns a copy about its box's centre whose longest side is 60 mm.
@@ -36,6 +63,27 @@ func At60(m *mesh.Mesh) *mesh.Mesh {
 	r := &mesh.Mesh{F: m.F}
 	for _, p := range m.V {
 		r.V = append(r.V, p.Sub(o).Mul(k))
+	}
+	return r
+}
+
+// Quartered returns a copy in which every triangle is cut into four at the middles
+// of its sides.
+func Quartered(m *mesh.Mesh) *mesh.Mesh {
+	r := &mesh.Mesh{V: append([]vec.V3{}, m.V...)}
+	opp := mesh.Opposite(m)
+	mid := make([]int32, len(opp))
+	for h := range opp {
+		if o := opp[h]; o >= 0 && int(o) < h {
+			mid[h] = mid[o]
+			continue
+		}
+		mid[h] = int32(len(r.V))
+		r.V = append(r.V, m.V[m.Tail(int32(h))].Lerp(m.V[m.Head(int32(h))], 0.5))
+	}
+	for i, f := range m.F {
+		x, y, z := mid[3*i], mid[3*i+1], mid[3*i+2]
+		r.F = append(r.F, [3]int32{f[0], x, z}, [3]int32{x, f[1], y}, [3]int32{z, y, f[2]}, [3]int32{x, y, z})
 	}
 	return r
 }

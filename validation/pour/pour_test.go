@@ -20,19 +20,6 @@ import (
 	"pourwright/validation/outside"
 )
 
-const jobText = `[master]
-mesh = "piece.stl"
-unit = "mm"
-[rubber]
-kind = "condensation-heat-30"
-[alloy]
-kind = "pewter-92-7-1"
-origin = "certified"
-[order]
-castings = 10
-use = "decor"
-`
-
 // folder is a plan without its pour, and what its pour is computed from.
 type folder struct {
 	mould   *rig.Mould
@@ -144,7 +131,7 @@ func TestMeshes(t *testing.T) {
 				t.Fatal(err)
 			}
 			m = outside.At60(m)
-			j, err := job.Parse(filepath.Join(t.TempDir(), "job.toml"), []byte(jobText))
+			j, err := job.Parse(filepath.Join(t.TempDir(), "job.toml"), []byte(outside.Job))
 			if err != nil {
 				t.Fatal(err)
 			}

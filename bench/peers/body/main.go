@@ -13,8 +13,8 @@ import (
 	"os"
 	"strconv"
 
-	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
 
 func main() {
@@ -37,7 +37,7 @@ func run(args []string) error {
 		return err
 	}
 	for range cuts {
-		m = cut(m)
+		m = outside.Quartered(m)
 	}
 	f, err := os.Create(args[2])
 	if err != nil {
@@ -53,25 +53,4 @@ func run(args []string) error {
 		return err
 	}
 	return f.Close()
-}
-
-// cut parts every triangle into four at the middles of its edges.
-func cut(m *mesh.Mesh) *mesh.Mesh {
-	r := &mesh.Mesh{V: m.V}
-	seen := map[[2]int32]int32{}
-	mid := func(a, b int32) int32 {
-		k := [2]int32{min(a, b), max(a, b)}
-		i, ok := seen[k]
-		if !ok {
-			i = int32(len(r.V))
-			seen[k] = i
-			r.V = append(r.V, m.V[a].Lerp(m.V[b], 0.5))
-		}
-		return i
-	}
-	for _, t := range m.F {
-		ab, bc, ca := mid(t[0], t[1]), mid(t[1], t[2]), mid(t[2], t[0])
-		r.F = append(r.F, [3]int32{t[0], ab, ca}, [3]int32{ab, t[1], bc}, [3]int32{ca, bc, t[2]}, [3]int32{ab, bc, ca})
-	}
-	return r
 }

@@ -12,34 +12,8 @@ import (
 	"pourwright/internal/mould/pockets"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
-
-// meshSet returns the folder of the outside meshes, empty where it is absent.
-func meshSet(t testing.TB) string {
-	t.Helper()
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		at, err := os.Getwd()
-		for err == nil {
-			if _, e := os.Stat(filepath.Join(at, "go.mod")); e == nil {
-				break
-			}
-			if filepath.Dir(at) == at {
-				break
-			}
-			at = filepath.Dir(at)
-		}
-		dir = filepath.Join(at, "..", "shared", "meshes")
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("the mesh set is not at %s; set POURWRIGHT_MESHES", dir)
-		}
-		t.Logf("not run: %s (needs the mesh set)", t.Name())
-		return ""
-	}
-	return dir
-}
 
 // scaled reads a mesh of the set and scales it to 60 mm longest side.
 func scaled(t testing.TB, dir, name string) *mesh.Mesh {
@@ -48,12 +22,7 @@ func scaled(t testing.TB, dir, name string) *mesh.Mesh {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := m.Box()
-	s := 60 / b.Longest()
-	for i, p := range m.V {
-		m.V[i] = p.Sub(b.Centre()).Mul(s)
-	}
-	return m
+	return outside.At60(m)
 }
 
 // searched splits and stands a master as a plan does, and lays it out.
@@ -78,7 +47,7 @@ func searched(t testing.TB, m *mesh.Mesh, d Demand) *Layout {
 }
 
 func TestRulesOnScans(t *testing.T) {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}
@@ -139,7 +108,7 @@ func cut4(m *mesh.Mesh) *mesh.Mesh {
 
 // BenchmarkLay lays out and builds a bust of 280 000 triangles.
 func BenchmarkLay(b *testing.B) {
-	dir := meshSet(b)
+	dir := outside.Meshes(b)
 	if dir == "" {
 		return
 	}

@@ -11,30 +11,8 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
-
-// meshSet returns the folder of the outside meshes, or "" where it is absent.
-func meshSet(t testing.TB) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		d, _ := os.Getwd()
-		for d != "/" {
-			if _, err := os.Stat(filepath.Join(d, "go.mod")); err == nil {
-				dir = filepath.Join(d, "..", "shared", "meshes")
-				break
-			}
-			d = filepath.Dir(d)
-		}
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
-		return dir
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is missing; set POURWRIGHT_MESHES")
-	}
-	t.Logf("not run: %s (needs the mesh set)", t.Name())
-	return ""
-}
 
 type meshValue struct {
 	Kind     string
@@ -55,7 +33,7 @@ type meshValue struct {
 	}
 }
 
-type outside struct {
+type foreign struct {
 	name string
 	m    *mesh.Mesh
 	v    meshValue
@@ -63,8 +41,8 @@ type outside struct {
 
 // meshes reads every mesh of the kinds asked for that this reader knows
 // (STL, OBJ, PLY, OFF).
-func meshes(t testing.TB, kinds ...string) []outside {
-	dir := meshSet(t)
+func meshes(t testing.TB, kinds ...string) []foreign {
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return nil
 	}
@@ -85,7 +63,7 @@ func meshes(t testing.TB, kinds ...string) []outside {
 		}
 	}
 	sort.Strings(names)
-	var r []outside
+	var r []foreign
 	for _, n := range names {
 		m, _, err := meshfile.Read(filepath.Join(dir, "files", n), meshfile.Options{})
 		if err != nil {
@@ -94,13 +72,13 @@ func meshes(t testing.TB, kinds ...string) []outside {
 			}
 			continue // what the reader refuses does not come here
 		}
-		r = append(r, outside{n, m, doc.Files[n]})
+		r = append(r, foreign{n, m, doc.Files[n]})
 	}
 	return r
 }
 
 func one(t testing.TB, name string) *mesh.Mesh {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return nil
 	}
@@ -131,7 +109,7 @@ func TestMeasureOutside(t *testing.T) {
 var splits = map[string]*Split{}
 
 // splitOf returns the split of a mesh of the set, found once.
-func splitOf(t *testing.T, o outside) *Split {
+func splitOf(t *testing.T, o foreign) *Split {
 	t.Helper()
 	if splits[o.name] == nil {
 		splits[o.name] = find(t, o.m, Options{})

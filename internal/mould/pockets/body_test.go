@@ -10,6 +10,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 var up = vec.V3{Z: 1}
@@ -235,7 +236,7 @@ func TestRefusals(t *testing.T) {
 func TestInvariance(t *testing.T) {
 	u := cells(vec.V3{X: 7, Y: 10, Z: 11}, []string{"#####"}, []string{"#.#.#"}, []string{"..#.#"}, []string{"....#"})
 	bodies := map[string]*mesh.Mesh{"U": u, "cup": cup()}
-	if dir := meshes(t); dir != "" {
+	if dir := outside.Meshes(t); dir != "" {
 		for _, n := range []string{"cat.obj", "goathead.obj", "cube_notched.stl"} {
 			bodies[n] = load(t, filepath.Join(dir, "files", n))
 		}

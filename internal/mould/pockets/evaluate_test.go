@@ -12,30 +12,8 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
-
-// meshes returns the folder of outside meshes, or "" with a line in the log.
-func meshes(t testing.TB) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		at, _ := os.Getwd()
-		for at != "/" && at != "." {
-			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
-				dir = filepath.Join(at, "..", "shared", "meshes")
-				break
-			}
-			at = filepath.Dir(at)
-		}
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("the mesh set is missing: %v", err)
-		}
-		t.Log("not run: pockets of the outside meshes (needs the mesh set)")
-		return ""
-	}
-	return dir
-}
 
 type values struct {
 	Files map[string]struct {
@@ -61,7 +39,7 @@ type values struct {
 }
 
 func TestPocketsOfOutsideMeshes(t *testing.T) {
-	dir := meshes(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}

@@ -10,6 +10,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 func find(t *testing.T, m *mesh.Mesh, pull vec.V3, o Options) *Stand {
@@ -129,7 +130,7 @@ func TestFindIsTheSameOnOneCore(t *testing.T) {
 // The chosen stand is hardly worse in trapped air than the best of 72 exact
 // sweeps, unless it buys something with it.
 func TestStandOfOutsideMeshes(t *testing.T) {
-	dir := meshes(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}

@@ -7,6 +7,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // Pewter, about 0.54 N/m and 7100 kg/m3 when liquid (values from memory).
@@ -162,7 +163,7 @@ func TestHangingSlots(t *testing.T) {
 }
 
 func TestHangingOnOutsideMeshes(t *testing.T) {
-	dir := meshes(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}

@@ -3,54 +3,27 @@ package bvh
 import (
 	"math"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"testing"
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
-
-// outside returns the path of a mesh of the outside set; empty, with a word
-// about it, where the set is absent. Under CI its absence is a failure.
-func outside(t testing.TB, name string) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		at, _ := os.Getwd()
-		for at != filepath.Dir(at) {
-			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
-				dir = filepath.Join(at, "..", "shared", "meshes")
-				break
-			}
-			at = filepath.Dir(at)
-		}
-	}
-	for _, sub := range []string{"files", ""} {
-		p := filepath.Join(dir, sub, name)
-		if _, err := os.Stat(p); err == nil {
-			return p
-		}
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatalf("mesh set not found at %q: set POURWRIGHT_MESHES", dir)
-	}
-	t.Logf("not run: %s with %s (needs the mesh set)", t.Name(), name)
-	return ""
-}
 
 // bust is the scan of the speed figures, every triangle cut into four:
 // 280 000 triangles. nil where the mesh set is absent.
 func bust(b *testing.B) *mesh.Mesh {
-	path := outside(b, "nefertiti.obj")
-	if path == "" {
+	dir := outside.Meshes(b)
+	if dir == "" {
 		return nil
 	}
-	m, _, err := meshfile.Read(path, meshfile.Options{KeepOrder: true})
+	m, _, err := meshfile.Read(filepath.Join(dir, "files", "nefertiti.obj"), meshfile.Options{KeepOrder: true})
 	if err != nil {
 		b.Fatal(err)
 	}
-	return cut(m)
+	return outside.Quartered(m)
 }
 
 func BenchmarkBuild(b *testing.B) {

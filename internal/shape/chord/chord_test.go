@@ -13,6 +13,7 @@ import (
 	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
 
 // box returns a closed box of edges x, y, z.
@@ -115,7 +116,7 @@ func TestSameOnOneCore(t *testing.T) {
 // TestMeshSet compares quantiles with those measured by other code from
 // 20 000 random points on bodies scaled to 60 mm.
 func TestMeshSet(t *testing.T) {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}
@@ -163,30 +164,8 @@ func TestMeshSet(t *testing.T) {
 	}
 }
 
-func meshSet(t testing.TB) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		at, _ := os.Getwd()
-		for at != filepath.Dir(at) {
-			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
-				dir = filepath.Join(filepath.Dir(at), "shared", "meshes")
-				break
-			}
-			at = filepath.Dir(at)
-		}
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
-		return dir
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
-	}
-	t.Logf("not run: %s (needs the mesh set)", t.Name())
-	return ""
-}
-
 func BenchmarkMeasure(b *testing.B) {
-	dir := meshSet(b)
+	dir := outside.Meshes(b)
 	if dir == "" {
 		return
 	}

@@ -16,6 +16,7 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // torus returns a closed mesh of 2pq triangles.
@@ -363,29 +364,6 @@ func TestGuessUnit(t *testing.T) {
 	}
 }
 
-// meshSet returns the folder of the mesh set, empty where it is absent.
-func meshSet(t testing.TB) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		at, _ := os.Getwd()
-		for at != filepath.Dir(at) {
-			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
-				dir = filepath.Join(filepath.Dir(at), "shared", "meshes")
-				break
-			}
-			at = filepath.Dir(at)
-		}
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
-		return dir
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
-	}
-	t.Logf("not run: %s (needs the mesh set)", t.Name())
-	return ""
-}
-
 type value struct {
 	Kind, Format string
 	Read         struct {
@@ -423,7 +401,7 @@ func values(t testing.TB, dir string) (names []string, all map[string]value) {
 // TestMeshSet reads every STL, OBJ, PLY and OFF file of the set and compares
 // with the values computed by other programs.
 func TestMeshSet(t *testing.T) {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}

@@ -10,34 +10,19 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
-
-// meshSet returns the folder of the outside meshes, or "" where it is absent.
-func meshSet(t *testing.T) string {
-	t.Helper()
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		dir = filepath.Join("..", "..", "..", "..", "shared", "meshes")
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatalf("the mesh set is absent at %s: set POURWRIGHT_MESHES", dir)
-		}
-		t.Log("not run: needs the mesh set (POURWRIGHT_MESHES)")
-		return ""
-	}
-	return filepath.Join(dir, "files")
-}
 
 // TestMeshSet cuts every closed mesh of the outside set, at 60 mm, by a wavy
 // sheet, by a level one through its middle and by one on its lowest point, and
 // proves the cells: closed, filling the block, no two triangles crossing, the
 // metal as large as the mesh (less what lies under the level sheet).
 func TestMeshSet(t *testing.T) {
-	dir := meshSet(t)
-	if dir == "" {
+	set := outside.Meshes(t)
+	if set == "" {
 		return
 	}
+	dir := filepath.Join(set, "files")
 	es, err := os.ReadDir(dir)
 	if err != nil {
 		t.Fatal(err)

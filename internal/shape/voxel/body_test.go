@@ -5,6 +5,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // box is a box with n x n quads on each side.
@@ -76,7 +77,7 @@ func ball(n int, r float64) *mesh.Mesh {
 		F: [][3]int32{{0, 2, 4}, {2, 1, 4}, {1, 3, 4}, {3, 0, 4}, {2, 0, 5}, {1, 2, 5}, {3, 1, 5}, {0, 3, 5}},
 	}
 	for range n {
-		m = cut(m)
+		m = outside.Quartered(m)
 		for i, p := range m.V {
 			m.V[i] = p.Unit()
 		}
@@ -85,27 +86,6 @@ func ball(n int, r float64) *mesh.Mesh {
 		m.V[i] = p.Mul(r)
 	}
 	return m
-}
-
-// cut parts every triangle into four at the middles of its edges.
-func cut(m *mesh.Mesh) *mesh.Mesh {
-	r := &mesh.Mesh{V: append([]vec.V3{}, m.V...)}
-	seen := map[[2]int32]int32{}
-	mid := func(a, b int32) int32 {
-		k := [2]int32{min(a, b), max(a, b)}
-		i, ok := seen[k]
-		if !ok {
-			i = int32(len(r.V))
-			seen[k] = i
-			r.V = append(r.V, m.V[a].Lerp(m.V[b], 0.5))
-		}
-		return i
-	}
-	for _, t := range m.F {
-		ab, bc, ca := mid(t[0], t[1]), mid(t[1], t[2]), mid(t[2], t[0])
-		r.F = append(r.F, [3]int32{t[0], ab, ca}, [3]int32{ab, t[1], bc}, [3]int32{ca, bc, t[2]}, [3]int32{ab, bc, ca})
-	}
-	return r
 }
 
 // flipped returns m inside out.

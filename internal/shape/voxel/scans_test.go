@@ -9,16 +9,17 @@ import (
 	"testing"
 
 	"pourwright/internal/shape/meshfile"
+	"pourwright/validation/outside"
 )
 
 // TestScans casts the closed bodies of the outside set along x, y, z and askew:
 // every line must balance, and the spans must add up to the stated volume.
 func TestScans(t *testing.T) {
-	path := outside(t, "values.json")
-	if path == "" {
+	dir := outside.Meshes(t)
+	if dir == "" {
 		return
 	}
-	data, err := os.ReadFile(path)
+	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -45,10 +46,10 @@ func TestScans(t *testing.T) {
 	}
 	slices.Sort(names)
 	if len(names) < 10 {
-		t.Fatalf("only %d bodies in %s", len(names), path)
+		t.Fatalf("only %d bodies in %s", len(names), dir)
 	}
 	for _, name := range names {
-		m, _, err := meshfile.Read(filepath.Join(filepath.Dir(path), "files", name), meshfile.Options{})
+		m, _, err := meshfile.Read(filepath.Join(dir, "files", name), meshfile.Options{})
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue

@@ -18,6 +18,7 @@ import (
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/validation/outside"
 )
 
 const head = "[master]\nmesh = \"part.stl\"\nunit = \"mm\"\n"
@@ -249,7 +250,7 @@ func num(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 // TestMeshSetIsMeasuredOrRefused inspects every body of the set that a plan
 // could be asked of, with pull and up given so that no search is needed.
 func TestMeshSetIsMeasuredOrRefused(t *testing.T) {
-	dir := meshSet(t)
+	dir := outside.Meshes(t)
 	if dir == "" {
 		return
 	}
@@ -277,26 +278,4 @@ func TestMeshSetIsMeasuredOrRefused(t *testing.T) {
 	if done < 40 {
 		t.Errorf("%d of %d files were measured", done, len(list))
 	}
-}
-
-func meshSet(t testing.TB) string {
-	dir := os.Getenv("POURWRIGHT_MESHES")
-	if dir == "" {
-		at, _ := os.Getwd()
-		for at != filepath.Dir(at) {
-			if _, err := os.Stat(filepath.Join(at, "go.mod")); err == nil {
-				dir = filepath.Join(filepath.Dir(at), "shared", "meshes")
-				break
-			}
-			at = filepath.Dir(at)
-		}
-	}
-	if _, err := os.Stat(filepath.Join(dir, "values.json")); err == nil {
-		return dir
-	}
-	if os.Getenv("CI") != "" {
-		t.Fatal("the mesh set is absent: put it at ../shared/meshes or name it in POURWRIGHT_MESHES")
-	}
-	t.Logf("not run: %s (needs the mesh set)", t.Name())
-	return ""
 }

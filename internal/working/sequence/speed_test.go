@@ -7,43 +7,23 @@ import (
 	"syscall"
 	"testing"
 
-	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/validation/outside"
 )
-
-// quartered cuts every triangle into four.
-func quartered(m *mesh.Mesh) *mesh.Mesh {
-	r := &mesh.Mesh{V: append([]vec.V3{}, m.V...)}
-	opp := mesh.Opposite(m)
-	mid := make([]int32, len(opp))
-	for h := range opp {
-		if o := opp[h]; o >= 0 && int(o) < h {
-			mid[h] = mid[o]
-			continue
-		}
-		mid[h] = int32(len(r.V))
-		r.V = append(r.V, m.V[m.Tail(int32(h))].Lerp(m.V[m.Head(int32(h))], 0.5))
-	}
-	for i, f := range m.F {
-		x, y, z := mid[3*i], mid[3*i+1], mid[3*i+2]
-		r.F = append(r.F, [3]int32{f[0], x, z}, [3]int32{x, f[1], y}, [3]int32{z, y, f[2]}, [3]int32{x, y, z})
-	}
-	return r
-}
 
 // BenchmarkPlan plans a bust of 280 000 triangles at 99 mm (without the mesh
 // set: an egg) and saves its folder; one figure for each stage, and the most
 // memory that the process ever held.
 func BenchmarkPlan(b *testing.B) {
 	var m *mesh.Mesh
-	if dir := meshSet(b); dir != "" {
+	if dir := outside.Meshes(b); dir != "" {
 		var err error
 		if m, _, err = meshfile.Read(filepath.Join(dir, "files", "nefertiti.obj"), meshfile.Options{}); err != nil {
 			b.Fatal(err)
 		}
-		m = quartered(m)
+		m = outside.Quartered(m)
 		for i := range m.V {
 			m.V[i] = m.V[i].Mul(0.2)
 		}
