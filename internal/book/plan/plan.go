@@ -7,6 +7,8 @@
 // Placements) in the block frame. A nil pointer is null: not computed.
 package plan
 
+import "math"
+
 // Schema is the name and version of the document.
 const Schema = "pourwright/plan/1"
 
@@ -388,6 +390,14 @@ var Codes = []string{
 	"edge", "margin", "keys", "gate", "sink", "feeder", "flow-off", "clamp", "insert", "masters",
 	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "release", "rubber-batch", "scale", "vacuum", "pot-life",
 	"stock", "ladle", "overruled", "tolerance", "calipers", "unit", "size", "repair", "not-computed",
+}
+
+// Known returns a pointer to x, nil where it is no finite number.
+func Known(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
 }
 
 // Ptr returns a pointer to x, for the fields that may be null.

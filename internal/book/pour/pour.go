@@ -218,6 +218,12 @@ func Parse(data []byte, file string) (*Doc, error) {
 	return d, d.Setting.Check(file)
 }
 
+// liquid is the temperature from which the alloy is all liquid, degC.
+func (a *Alloy) liquid() float64 { return a.Liquid[len(a.Liquid)-1][0] }
+
+// Flows tells whether the metal is all liquid when it is poured.
+func (s *Setting) Flows() bool { return s.Metal > s.Alloy.liquid() }
+
 // Check refuses settings that nothing can be computed from.
 func (s *Setting) Check(place string) error {
 	bad := func(what string, x float64) error {
@@ -247,8 +253,9 @@ func (s *Setting) Check(place string) error {
 	}
 	if n := len(s.Alloy.Liquid); n == 0 || n > 1000 {
 		return bad("the number of rows of the alloy's liquid share", float64(n))
-	} else if l := s.Alloy.Liquid[n-1][0]; !(s.Metal > l) {
-		return fault.New(fault.Input, place, "pour hotter", "metal of %.5g °C is not all liquid: that takes %.5g", s.Metal, l)
+	}
+	if !s.Flows() {
+		return fault.New(fault.Input, place, "pour hotter", "metal of %.5g °C is not all liquid: that takes %.5g", s.Metal, s.Alloy.liquid())
 	}
 	if s.Board.Thick > 0 && !(s.Board.Conductivity > 0 && s.Board.Density >= 0 && s.Board.Capacity >= 0) {
 		return bad("the board's conductivity, W/(m K),", s.Board.Conductivity)

@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/book/pour"
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
@@ -294,25 +295,17 @@ type fittedSaying struct {
 	Do       string `json:"do"`
 }
 
-// number is nil for what is none.
-func number(x float64) *float64 {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		return nil
-	}
-	return &x
-}
-
 func jsonFitted(w io.Writer, f *sequence.Fitted) error {
 	d := fitted{Schema: "pourwright/thermocouple/1", Log: f.Log.File, Setting: f.Setting, MouldFrom: f.MouldFrom, Depth: f.Depth, Cell: f.Cell,
-		GridError: f.GridError, Until: f.Until, Runs: f.Runs, Converged: f.Converged, Level: f.Level, Relation: number(f.Correlation[1][0]),
-		White: number(f.Noise.White), Slow: number(f.Noise.Slow), Memory: number(f.Noise.Memory), Findings: []fittedSaying{}, Notes: []string{}}
+		GridError: f.GridError, Until: f.Until, Runs: f.Runs, Converged: f.Converged, Level: f.Level, Relation: plan.Known(f.Correlation[1][0]),
+		White: plan.Known(f.Noise.White), Slow: plan.Known(f.Noise.Slow), Memory: plan.Known(f.Noise.Memory), Findings: []fittedSaying{}, Notes: []string{}}
 	for _, e := range append(f.Params[:2:2], f.Start[0]) {
 		v := fittedValue{Name: e.Name, Unit: e.Unit, Value: e.Value, Told: e.Told}
 		if !e.LowOpen {
-			v.Low = number(e.Low)
+			v.Low = plan.Known(e.Low)
 		}
 		if !e.HighOpen {
-			v.High = number(e.High)
+			v.High = plan.Known(e.High)
 		}
 		d.Params = append(d.Params, v)
 	}

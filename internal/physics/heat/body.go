@@ -112,7 +112,7 @@ func (b *Body) thicken() {
 				return
 			}
 			metal, beside := false, false
-			around6(g, q, func(o int) {
+			g.Beside(q, func(o int) {
 				metal = metal || b.Dist[o] < 0
 				beside = beside || b.Dist[o] >= float32(mark*g.H) && b.Share[o] >= 0.1
 			})
@@ -123,17 +123,6 @@ func (b *Body) thicken() {
 	}
 	for _, q := range append(thin, joints...) {
 		b.Dist[q] = float32(-1e-3 * g.H)
-	}
-}
-
-// around6 visits the cells that share a face with cell q.
-func around6(g grid.Grid, q int, visit func(o int)) {
-	i, j, k := g.Cell(q)
-	in := [6]bool{i > 0, i < g.NX-1, j > 0, j < g.NY-1, k > 0, k < g.NZ-1}
-	for a, step := range [6]int{-1, 1, -g.NX, g.NX, -g.NX * g.NY, g.NX * g.NY} {
-		if in[a] {
-			visit(q + step)
-		}
 	}
 }
 
@@ -187,7 +176,7 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, box vec.Box, g grid.Grid) (*Bod
 	par.Do(
 		func() { inside = voxel.Cells(m, g) },
 		func() { b.Share = voxel.Fractions(m, g, 8) },
-		func() { tree = bvh.Build(walls(m, box, g.H)) },
+		func() { tree = bvh.Build(Walls(m, box, 1e-3*g.H)) },
 	)
 	if err := ctx.Err(); err != nil {
 		return nil, stopped(err)
@@ -221,9 +210,10 @@ func stopped(err error) error {
 	return &fault.Error{Kind: fault.Interrupted, Place: "heat", Text: "stopped", Cause: err}
 }
 
-// walls returns m without the triangles that lie on a side of the box.
-func walls(m *mesh.Mesh, box vec.Box, h float64) *mesh.Mesh {
-	lo, hi, eps := box.Min.Array(), box.Max.Array(), 1e-3*h
+// Walls returns a cavity without the triangles that lie within eps on a side of the
+// block's box, where it stands open. Corners are shared with m.
+func Walls(m *mesh.Mesh, box vec.Box, eps float64) *mesh.Mesh {
+	lo, hi := box.Min.Array(), box.Max.Array()
 	r := &mesh.Mesh{V: m.V, F: make([][3]int32, 0, len(m.F))}
 	for _, t := range m.F {
 		a, b, c := m.V[t[0]].Array(), m.V[t[1]].Array(), m.V[t[2]].Array()

@@ -159,6 +159,14 @@ func corners(g grid.Grid, p vec.V3, visit func(i, j, k int, w float64)) {
 	}
 }
 
+// Level returns the distance from the wall as the cells know it, mm: trilinear
+// between their centres.
+func (b *Body) Level(p vec.V3) float64 {
+	s := 0.0
+	corners(b.Grid, p, func(i, j, k int, w float64) { s += w * float64(b.Dist[b.Grid.At(i, j, k)]) })
+	return s
+}
+
 // depth returns the distance from the wall at a place, mm:
 //
 //	d = sum w_i (d_i + n_i . (p - x_i)/2)

@@ -214,10 +214,10 @@ func TestWarmUp(t *testing.T) {
 		}
 	}
 	c := Choice{How: Opened, Rest: 600, Steady: &Steady{Shot: steady}}
-	if k, ok, err := Warm(bg, m, m.Rested(), c, s, 0.03, nil); k != n || !ok || err != nil {
+	if k, ok, err := Warm(bg, m, m.Rested(), c, s, 0.03, mostShots, nil); k != n || !ok || err != nil {
 		t.Errorf("%d shots until alike, then %d %v %v", n, k, ok, err)
 	}
-	if _, ok, err := Warm(bg, m, m.Rested(), Choice{}, s, 0.03, nil); ok || err != nil {
+	if _, ok, err := Warm(bg, m, m.Rested(), Choice{}, s, 0.03, mostShots, nil); ok || err != nil {
 		t.Error(ok, err)
 	}
 	if n, ok := WarmUp(res.Shots[:1], steady, 0.03); ok || n != 1 {

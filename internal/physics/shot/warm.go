@@ -22,9 +22,9 @@ func WarmUp(shots []Shot, steady Shot, share float64) (n int, ok bool) {
 }
 
 // Warm plays the series of a choice from a state as of Slow until the castings are
-// alike within share, at most forty shots, and returns how many were not. The
+// alike within share, at most so many shots, and returns how many were not. The
 // setting's own How, Rest and Shots are not used.
-func Warm(ctx context.Context, m Mould, start []float32, c Choice, s Setting, share float64, watch Watch) (n int, ok bool, err error) {
+func Warm(ctx context.Context, m Mould, start []float32, c Choice, s Setting, share float64, most int, watch Watch) (n int, ok bool, err error) {
 	if err := m.SetSlow(start); err != nil {
 		return 0, false, err
 	}
@@ -33,7 +33,7 @@ func Warm(ctx context.Context, m Mould, start []float32, c Choice, s Setting, sh
 	}
 	s.How, s.Rest = c.How, c.Rest
 	q := newSearch(watch, nil)
-	for n = range mostShots {
+	for n = range most {
 		x, err := q.play(ctx, m, s)
 		if err != nil {
 			return 0, false, err
@@ -42,5 +42,5 @@ func Warm(ctx context.Context, m Mould, start []float32, c Choice, s Setting, sh
 			return n, true, nil
 		}
 	}
-	return mostShots, false, nil
+	return most, false, nil
 }

@@ -72,6 +72,17 @@ func (g Grid) Find(p vec.V3) (i, j, k int, ok bool) {
 	return int(d.X), int(d.Y), int(d.Z), true
 }
 
+// Beside visits the cells that share a face with cell q.
+func (g Grid) Beside(q int, visit func(o int)) {
+	i, j, k := g.Cell(q)
+	in := [6]bool{i > 0, i < g.NX-1, j > 0, j < g.NY-1, k > 0, k < g.NZ-1}
+	for a, step := range [6]int{-1, 1, -g.NX, g.NX, -g.NX * g.NY, g.NX * g.NY} {
+		if in[a] {
+			visit(q + step)
+		}
+	}
+}
+
 // Box returns the box of all cells.
 func (g Grid) Box() vec.Box {
 	s := vec.V3{X: float64(g.NX), Y: float64(g.NY), Z: float64(g.NZ)}.Mul(g.H)

@@ -9,7 +9,6 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/heat"
 	"pourwright/internal/shape/bvh"
-	"pourwright/internal/shape/mesh"
 )
 
 // Bead is the place of a thermocouple in the rubber, mm in the block frame. Doubt
@@ -38,6 +37,9 @@ type Beads struct {
 	p *heat.Problem
 }
 
+// onSide is how near to a side of the block a face of the cavity is open, mm.
+const onSide = 1e-3
+
 // Points on the line of a bead: so far apart, at least so far to each side, at
 // least four doubts, at most so far; never nearer to the metal than least. All mm.
 const (
@@ -55,11 +57,11 @@ func NewBeads(ctx context.Context, m *Mould, s pour.Setting, h float64, room int
 	if err := s.Check("pour"); err != nil {
 		return nil, err
 	}
-	if need := Memory(m, h); room > 0 && need > room {
-		return nil, (&work{m: m, o: Options{Room: room}, cell: h}).tooLarge(need)
+	if room > 0 && Memory(m, h) > room {
+		return nil, tooLarge(m, h, room)
 	}
 	b := &Beads{Cell: h, m: m, s: s}
-	metal, wall := bvh.Build(m.Cavity), bvh.Build(uncapped(m))
+	metal, wall := bvh.Build(m.Cavity), bvh.Build(heat.Walls(m.Cavity, m.box(), onSide))
 	if wall.Len() == 0 {
 		return nil, fault.New(fault.Input, "cavity.stl", "make the plan again with the verb plan", "the cavity has no wall")
 	}
@@ -82,26 +84,6 @@ func NewBeads(ctx context.Context, m *Mould, s pour.Setting, h float64, room int
 		}
 	}
 	return b, nil
-}
-
-// uncapped returns the cavity without the faces that lie on the block's sides,
-// where it stands open.
-func uncapped(m *Mould) *mesh.Mesh {
-	b := m.box()
-	lo, hi := b.Min.Array(), b.Max.Array()
-	const eps = 1e-3 // mm
-	r := &mesh.Mesh{V: m.Cavity.V}
-	for _, f := range m.Cavity.F {
-		u, v, w := m.Cavity.V[f[0]].Array(), m.Cavity.V[f[1]].Array(), m.Cavity.V[f[2]].Array()
-		on := false
-		for d := range 3 {
-			on = on || max(u[d], v[d], w[d]) <= lo[d]+eps || min(u[d], v[d], w[d]) >= hi[d]-eps
-		}
-		if !on {
-			r.F = append(r.F, f)
-		}
-	}
-	return r
 }
 
 // line finds wall and line of a bead.
@@ -151,7 +133,7 @@ func (b *Beads) line(metal, wall *bvh.Tree, x Bead) (Line, error) {
 func reading(b *heat.Body, l *Line, shift []float64) []float64 {
 	from, to := 0, len(shift)
 	for i, at := range shift {
-		if level(b, l.At.Add(l.Away.Mul(at))) > 0 {
+		if b.Level(l.At.Add(l.Away.Mul(at))) > 0 {
 			continue
 		}
 		switch {
@@ -167,27 +149,6 @@ func reading(b *heat.Body, l *Line, shift []float64) []float64 {
 		return nil
 	}
 	return shift[from:to]
-}
-
-// level is the distance from the wall as the cells know it, trilinear between
-// their centres, mm.
-func level(b *heat.Body, p vec.V3) float64 {
-	g := b.Grid
-	x := p.Sub(g.Origin).Mul(1 / g.H).Sub(vec.V3{X: 0.5, Y: 0.5, Z: 0.5}).Array()
-	size := [3]int{g.NX, g.NY, g.NZ}
-	s := 0.0
-	for c := range 8 {
-		w := 1.0
-		var at [3]int
-		for d := range 3 {
-			base := math.Floor(x[d])
-			k := c >> d & 1
-			w *= [2]float64{1 - (x[d] - base), x[d] - base}[k]
-			at[d] = min(max(int(base)+k, 0), size[d]-1)
-		}
-		s += w * float64(b.Dist[g.At(at[0], at[1], at[2])])
-	}
-	return s
 }
 
 // Curves returns the number of curves of Pour: one for each shift of each line, in

@@ -54,7 +54,7 @@ func Findings(d *pour.Doc, frame vec.Frame) []plan.Finding {
 		return plan.Ptr(frame.From(vec.FromArray(*p)).Array())
 	}
 	if f.OpenAfter == nil {
-		r = append(r, plan.Finding{Code: "mould-hot", Severity: plan.Must, At: f.LastPlace,
+		r = append(r, plan.Finding{Code: "mould-hot", Severity: plan.Must, At: at(f.LastPlace),
 			Say: "Computed, the first casting cannot be lifted within an hour.", Do: "Start with a cooler mould, or take a smaller casting in more rubber."})
 		return r
 	}

@@ -78,16 +78,19 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 	if s.Cell != nil {
 		w.cell = *s.Cell
 	}
-	if need := Memory(m, w.cell); o.Room > 0 && need > o.Room {
-		return nil, w.tooLarge(need)
+	w.key = Key(m, &s)
+	if !o.First {
+		if r := o.Store.result(w.key); r != nil {
+			return r, nil
+		}
+	}
+	need := Memory(m, w.cell)
+	if o.Room > 0 && need > o.Room {
+		return nil, tooLarge(m, w.cell, o.Room)
 	}
 	if o.Before != nil {
 		e := m.size()
-		o.Before(Size{w.cell, int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), Memory(m, w.cell)})
-	}
-	w.key = Key(m, &s)
-	if r := o.Store.result(w.key); r != nil && !o.First {
-		return r, nil
+		o.Before(Size{w.cell, int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), need})
 	}
 	w.doc = pour.Empty(s)
 	w.doc.Key = w.key
@@ -106,13 +109,14 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 	return r, nil
 }
 
-func (w *work) tooLarge(need int64) error {
-	h := w.cell
-	for Memory(w.m, h) > w.o.Room && h < 20 {
+// tooLarge says that cells of cell mm do not fit in room bytes, and which do.
+func tooLarge(m *Mould, cell float64, room int64) error {
+	h := cell
+	for Memory(m, h) > room && h < 20 {
 		h *= 1.05
 	}
 	return fault.New(fault.Input, "pour", sprint("take cells of %.2g mm or more (--cell), or close other programs", h),
-		"cells of %.3g mm take %s, and %s are free", w.cell, bytesOf(need), bytesOf(w.o.Room))
+		"cells of %.3g mm take %s, and %s are free", cell, bytesOf(Memory(m, cell)), bytesOf(room))
 }
 
 func (w *work) say(stage string, done float64) {
@@ -125,6 +129,16 @@ func (w *work) say(stage string, done float64) {
 func (w *work) watch(stage string, from, to float64) shot.Watch {
 	return func(p shot.Progress) error {
 		w.say(stage, from+(to-from)*p.Done)
+		return w.ctx.Err()
+	}
+}
+
+// search makes progress of a stage of which nobody knows how many shots it takes;
+// about half of it is over after so many.
+func (w *work) search(stage string, half float64) shot.Watch {
+	return func(p shot.Progress) error {
+		n := float64(p.Search)
+		w.say(stage, n/(n+half))
 		return w.ctx.Err()
 	}
 }
@@ -285,18 +299,11 @@ func (w *work) touch(one shot.Shot) {
 		return
 	}
 	for _, x := range list {
-		w.doc.Touch = append(w.doc.Touch, pour.Touch{Contact: x.Seconds, Below: x.Below, After: reachedOrNow(x.After), Source: x.Source})
+		w.doc.Touch = append(w.doc.Touch, pour.Touch{Contact: x.Seconds, Below: x.Below, After: plan.Known(x.After), Source: x.Source})
 		if x.Seconds == 60 {
-			if t := reachedOrNow(x.After); t != nil && w.doc.Freeze.OpenAfter != nil {
+			if t := plan.Known(x.After); t != nil && w.doc.Freeze.OpenAfter != nil {
 				w.doc.Freeze.TouchAfter = plan.Ptr(*w.doc.Freeze.OpenAfter + *t)
 			}
 		}
 	}
-}
-
-func reachedOrNow(t float64) *float64 {
-	if math.IsInf(t, 0) || math.IsNaN(t) {
-		return nil
-	}
-	return &t
 }

@@ -92,23 +92,12 @@ func layers(f *Fields) []uint16 {
 	g := f.Grid
 	deep := make([]uint16, g.Len())
 	var now, next []int32
-	near := func(q int, see func(int)) {
-		i, j, k := g.Cell(q)
-		for _, s := range [6]struct {
-			ok bool
-			at int
-		}{{i > 0, q - 1}, {i < g.NX-1, q + 1}, {j > 0, q - g.NX}, {j < g.NY-1, q + g.NX}, {k > 0, q - g.NX*g.NY}, {k < g.NZ-1, q + g.NX*g.NY}} {
-			if s.ok {
-				see(s.at)
-			}
-		}
-	}
 	for q, d := range f.Dist {
 		if d >= 0 {
 			continue
 		}
 		edge := false
-		near(q, func(x int) { edge = edge || f.Dist[x] >= 0 })
+		g.Beside(q, func(x int) { edge = edge || f.Dist[x] >= 0 })
 		if edge {
 			deep[q] = 1
 			now = append(now, int32(q))
@@ -117,7 +106,7 @@ func layers(f *Fields) []uint16 {
 	for len(now) > 0 {
 		next = next[:0]
 		for _, q := range now {
-			near(int(q), func(x int) {
+			g.Beside(int(q), func(x int) {
 				if f.Dist[x] < 0 && deep[x] == 0 {
 					deep[x] = deep[q] + 1
 					next = append(next, int32(x))

@@ -20,7 +20,8 @@ const (
 )
 
 // Cell returns the edge of a cell for a mould, mm: a third of the thinnest wall
-// (0 where it is not known) within 0.5 and 1.5, so that the block holds 0.3 to 8 million cells.
+// (0 where it is not known) within 0.5 and 1.5, so that the block holds 0.3 to 2
+// million cells.
 func Cell(m *Mould, thin float64) float64 {
 	h := coarsest
 	if thin > 0 {

@@ -85,14 +85,12 @@ func (w *work) play(stage string, m *shot.Run, set shot.Setting, l *log, watch s
 	if err == nil || fault.KindOf(err) == fault.Interrupted || w.ctx.Err() != nil {
 		keep()
 	}
-	if err != nil && w.ctx.Err() != nil {
-		err = stopped(err)
-	}
-	return res, err
+	return res, w.ended(err)
 }
 
-func stopped(err error) error {
-	if fault.KindOf(err) == fault.Interrupted {
+// ended returns the error of a solver, as that of a person where he stopped it.
+func (w *work) ended(err error) error {
+	if err == nil || w.ctx.Err() == nil || fault.KindOf(err) == fault.Interrupted {
 		return err
 	}
 	return &fault.Error{Kind: fault.Interrupted, Place: "pour", Text: "stopped; the next run goes on from here", Cause: err}
@@ -155,19 +153,9 @@ func (w *work) rest(lim shot.Limits) (*shot.Choice, error) {
 		if err != nil {
 			return nil, err
 		}
-		n := 0.0
-		list, err = shot.FindRest(w.ctx, m, w.set, hows, lim, func(p shot.Progress) error {
-			if p.Done >= 1 || p.Time == 0 {
-				n++
-			}
-			w.say("rest", n/(n+10))
-			return w.ctx.Err()
-		})
+		list, err = shot.FindRest(w.ctx, m, w.set, hows, lim, w.search("rest", 10))
 		if err != nil {
-			if w.ctx.Err() != nil {
-				err = stopped(err)
-			}
-			return nil, err
+			return nil, w.ended(err)
 		}
 		w.o.Store.setValue(w.key, "rest", list)
 	}
@@ -195,14 +183,7 @@ func (w *work) prove(c *shot.Choice, lim shot.Limits) error {
 	if err != nil {
 		return err
 	}
-	n := 0.0
-	watch := func(p shot.Progress) error {
-		if p.Time == 0 {
-			n++
-		}
-		w.say("prove", n/(n+3))
-		return w.ctx.Err()
-	}
+	watch := w.search("prove", 3)
 	if w.s.Rest != nil { // taken as it is
 		set := w.set
 		set.How, set.Rest = c.How, c.Rest
@@ -219,10 +200,7 @@ func (w *work) prove(c *shot.Choice, lim shot.Limits) error {
 		*c, err = shot.Prove(w.ctx, m, start, *c, w.set, lim, watch)
 	}
 	if err != nil {
-		if w.ctx.Err() != nil {
-			err = stopped(err)
-		}
-		return err
+		return w.ended(err)
 	}
 	w.o.Store.setValue(w.key, "prove", c)
 	return nil
@@ -289,16 +267,16 @@ func (w *work) shots(c *shot.Choice) error {
 	state := m.Slow()
 	st, err := shot.Settle(w.ctx, m, set, settled, w.watch("series", 0.8, 1))
 	if err != nil {
-		if w.ctx.Err() != nil {
-			err = stopped(err)
-		}
-		return err
+		return w.ended(err)
 	}
 	n, ok := shot.WarmUp(res.Shots, st.Shot, alike)
 	if !ok && st.Shot.Solid > 0 {
-		if n, ok, err = w.warm(m, state, set, st.Shot, n); err != nil {
-			return err
+		more := 0
+		more, ok, err = shot.Warm(w.ctx, m, state, shot.Choice{How: c.How, Rest: c.Rest, Steady: st}, set, alike, mostWarm-n, w.watch("series", 1, 1))
+		if err != nil {
+			return w.ended(err)
 		}
+		n += more
 	}
 	if ok {
 		d.Cycle.WarmUpShots = plan.Ptr(n)
@@ -308,25 +286,3 @@ func (w *work) shots(c *shot.Choice) error {
 
 // mostWarm is how many shots are played to see castings alike.
 const mostWarm = 60
-
-// warm plays on from the state after n shots until a casting is alike to that of
-// the steady shot.
-func (w *work) warm(m *shot.Run, state []float32, set shot.Setting, steady shot.Shot, n int) (int, bool, error) {
-	if err := m.SetSlow(state); err != nil {
-		return n, false, err
-	}
-	set.Shots = 1
-	for ; n < mostWarm; n++ {
-		res, err := shot.Play(w.ctx, m, set, w.watch("series", 1, 1))
-		if err != nil {
-			if w.ctx.Err() != nil {
-				err = stopped(err)
-			}
-			return n, false, err
-		}
-		if _, ok := shot.WarmUp(res.Shots, steady, alike); ok {
-			return n, true, nil
-		}
-	}
-	return n, false, nil
-}

@@ -34,7 +34,7 @@ func (t *trace) pour() error {
 	})
 	t.poured = &rig.Result{Doc: pour.Empty(s)}
 	// A pour that the figures already refuse is not computed.
-	if !t.set.Pour || p.Metal.PourTemperature <= t.job.AlloyRow.Liquidus.X && !t.flows() || t.refused() {
+	if !t.set.Pour || !s.Flows() || t.refused() {
 		return nil
 	}
 	m := rig.NewMould(t.plan, mesh.Canonical(t.solids.Cavity), mesh.Canonical(t.solids.Half1))
@@ -55,9 +55,6 @@ func whole(n *int) int {
 	}
 	return *n
 }
-
-// flows tells whether the metal is all liquid by its table where it is poured.
-func (t *trace) flows() bool { return t.job.AlloyRow.Liquid(t.plan.Metal.PourTemperature) >= 1 }
 
 // refused tells whether the sheet of figures bars the pour.
 func (t *trace) refused() bool {
