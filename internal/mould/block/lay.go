@@ -6,6 +6,7 @@ import (
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
@@ -105,11 +106,16 @@ func begin(m *mesh.Mesh, split *parting.Split, stand *pockets.Stand, d Demand) (
 	}
 	s := k.box.Size()
 	h := spacing(math.Max(s.X, s.Y))
-	k.f = look(k.m, vec.V2{X: k.box.Min.X - 2*h, Y: k.box.Min.Y - 2*h}, vec.V2{X: k.box.Max.X + 2*h, Y: k.box.Max.Y + 2*h}, h)
-	k.tree = bvh.Build(k.m)
-	k.sections = sections(k.m, k.tree, places)
+	par.Do(
+		func() {
+			k.tree = bvh.Build(k.m)
+			k.sections = sections(k.m, k.tree, places)
+		},
+		func() {
+			k.f = look(k.m, vec.V2{X: k.box.Min.X - 2*h, Y: k.box.Min.Y - 2*h}, vec.V2{X: k.box.Max.X + 2*h, Y: k.box.Max.Y + 2*h}, h)
+		},
+		func() { k.air = pockets.Prepare(k.m) })
 	k.shown = k.showing()
-	k.air = pockets.Prepare(k.m)
 	k.edge = k.f.level()
 	if b := split.Back; b != nil {
 		k.edge = b.Height

@@ -2,6 +2,7 @@ package block
 
 import (
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/shape/mesh"
@@ -61,11 +62,16 @@ func (k *work) settle(ch choice) {
 		z := k.edge - c.Z
 		set.Back = &z
 	}
-	l.Surface = parting.Solve(parts, parting.Rect{X0: box.Min.X - over, Y0: box.Min.Y - over, X1: box.Max.X + over, Y1: box.Max.Y + over}, set)
-	l.rim = l.lowest()
 	h := k.f.h
 	e := vec.V2{X: 2 * h, Y: 2 * h}
-	l.away = look(l.Metal, vec.V2{X: box.Min.X, Y: box.Min.Y}.Add(e.Mul(-1)), vec.V2{X: box.Max.X, Y: box.Max.Y}.Add(e), h)
+	par.Do(
+		func() {
+			l.Surface = parting.Solve(parts, parting.Rect{X0: box.Min.X - over, Y0: box.Min.Y - over, X1: box.Max.X + over, Y1: box.Max.Y + over}, set)
+			l.rim = l.lowest()
+		},
+		func() {
+			l.away = look(l.Metal, vec.V2{X: box.Min.X, Y: box.Min.Y}.Add(e.Mul(-1)), vec.V2{X: box.Max.X, Y: box.Max.Y}.Add(e), h)
+		})
 }
 
 // tolerance returns how far the sheet of the solids may lie from the parting

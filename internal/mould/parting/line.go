@@ -3,6 +3,7 @@ package parting
 import (
 	"math"
 
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 )
@@ -20,11 +21,15 @@ func (s *Surface) Lines(m *mesh.Mesh) [][]vec.V3 {
 	m = divided(m, 2*s.H, func(a, b, c vec.V3) bool {
 		return max(a.Z, b.Z, c.Z) >= lo && min(a.Z, b.Z, c.Z) <= hi
 	})
-	opp := mesh.Opposite(m)
 	above := make([]bool, len(m.V))
-	for i, p := range m.V {
-		above[i] = p.Z >= s.At(p.X, p.Y)
-	}
+	par.For(len(m.V), 8192, func(from, to int) {
+		for i := from; i < to; i++ {
+			p := m.V[i]
+			above[i] = p.Z >= s.At(p.X, p.Y)
+		}
+	})
+	m = some(m, func(t [3]int32) bool { return above[t[0]] != above[t[1]] || above[t[1]] != above[t[2]] })
+	opp := mesh.Opposite(m)
 	// A loop enters a triangle over the half-edge that goes from below to
 	// above and leaves it over the one that comes back.
 	rises := func(h int32) bool { return !above[m.Tail(h)] && above[m.Head(h)] }
@@ -62,6 +67,17 @@ func (s *Surface) Lines(m *mesh.Mesh) [][]vec.V3 {
 		}
 		if len(loop) > 2 {
 			r = append(r, loop)
+		}
+	}
+	return r
+}
+
+// some returns the triangles of m that are wanted, with the corners of m.
+func some(m *mesh.Mesh, wanted func(t [3]int32) bool) *mesh.Mesh {
+	r := &mesh.Mesh{V: m.V}
+	for _, t := range m.F {
+		if wanted(t) {
+			r.F = append(r.F, t)
 		}
 	}
 	return r
@@ -110,20 +126,38 @@ func (s *Surface) between(a, b vec.V3) vec.V3 {
 func divided(m *mesh.Mesh, e float64, wanted func(a, b, c vec.V3) bool) *mesh.Mesh {
 	const most = 600000 // triangles
 	for range 12 {
-		opp := mesh.Opposite(m)
+		long := func(t [3]int32) bool {
+			a, b, c := m.V[t[0]], m.V[t[1]], m.V[t[2]]
+			return a.Dist(b) > e || b.Dist(c) > e || c.Dist(a) > e
+		}
+		var list []int32 // triangles with an edge longer than e
+		asked := false
+		for t, f := range m.F {
+			if long(f) {
+				list = append(list, int32(t))
+				asked = asked || wanted(m.Tri(t))
+			}
+		}
+		if !asked {
+			return m
+		}
+		o := &mesh.Mesh{V: m.V, F: make([][3]int32, len(list))}
+		for i, t := range list {
+			o.F[i] = m.F[t]
+		}
+		opp := mesh.Opposite(o)
 		mid := make([]int32, len(opp))
 		for h := range mid {
 			mid[h] = -1
 		}
 		v := m.V
 		cut := 0
-		for t := range m.F {
-			a, b, c := m.Tri(t)
-			if !wanted(a, b, c) {
+		for t := range o.F {
+			if !wanted(o.Tri(t)) {
 				continue
 			}
 			for h := int32(3 * t); h < int32(3*t+3); h++ {
-				p, q := m.V[m.Tail(h)], m.V[m.Head(h)]
+				p, q := o.V[o.Tail(h)], o.V[o.Head(h)]
 				if mid[h] >= 0 || p.Dist(q) <= e || opp[h] < 0 {
 					continue
 				}
@@ -140,12 +174,14 @@ func divided(m *mesh.Mesh, e float64, wanted func(a, b, c vec.V3) bool) *mesh.Me
 			return m
 		}
 		r := &mesh.Mesh{V: v, F: make([][3]int32, 0, len(m.F)+2*cut)}
+		next := 0 // of the list
 		for t, f := range m.F {
-			if mid[3*t] < 0 && mid[3*t+1] < 0 && mid[3*t+2] < 0 {
+			if next == len(list) || list[next] != int32(t) {
 				r.F = append(r.F, f)
 				continue
 			}
-			r.F = append(r.F, pieces(f, [3]int32{mid[3*t], mid[3*t+1], mid[3*t+2]})...)
+			r.F = append(r.F, pieces(f, [3]int32{mid[3*next], mid[3*next+1], mid[3*next+2]})...)
+			next++
 		}
 		m = r
 	}

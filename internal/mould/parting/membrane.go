@@ -2,6 +2,9 @@ package parting
 
 import (
 	"math"
+	"runtime"
+	"sync"
+	"sync/atomic"
 
 	"pourwright/internal/ground/par"
 )
@@ -231,6 +234,10 @@ func (f *field) sweep(k float64, sweeps int) {
 	omega = min(omega, 1.9)
 	pull := omega * f.cell / (4 * k)
 	enough := 5e-4 * f.scale
+	if s.NX*s.NY >= pairedNodes && runtime.GOMAXPROCS(0) > 1 {
+		f.paired(sweeps, omega, pull, enough)
+		return
+	}
 	for range sweeps {
 		moved := 0.0
 		for j := 1; j < s.NY-1; j += lanes {
@@ -238,6 +245,83 @@ func (f *field) sweep(k float64, sweeps int) {
 		}
 		if moved < enough {
 			return
+		}
+	}
+}
+
+// pairedNodes is from how many nodes on two sweeps run side by side.
+const pairedNodes = 10000
+
+// paired does the sweeps two by two, the second a few rows behind the first, on
+// a core of its own: a group of rows is swept again when the first sweep has
+// left it and the group after it, so that every node meets the neighbours that
+// it meets in one sweep after the other, and the heights are the same to the last
+// bit. Where the first sweep of a pair turns out to be the last, what the second
+// has changed is put back.
+func (f *field) paired(sweeps int, omega, pull, enough float64) {
+	s := f.s
+	groups := (s.NY - 2 + lanes - 1) / lanes
+	group := func(g int) float64 {
+		j := 1 + g*lanes
+		return f.rows(j, min(lanes, s.NY-1-j), omega, pull)
+	}
+	was := make([]float64, len(s.Z))
+	var pair, first, second atomic.Int64 // pairs asked for (-1: none any more); groups done by either sweep
+	moved := 0.0                         // in the second sweep of a pair
+	var follower sync.WaitGroup
+	follower.Go(func() {
+		for n := int64(1); ; n++ {
+			await(&pair, n)
+			if pair.Load() == math.MaxInt64 {
+				return
+			}
+			most := 0.0
+			for g := range groups {
+				await(&first, (n-1)*int64(groups)+int64(min(g+2, groups)))
+				from, to := (1+g*lanes)*s.NX, min(1+(g+1)*lanes, s.NY-1)*s.NX
+				copy(was[from:to], s.Z[from:to])
+				most = max(most, group(g))
+				if g == groups-1 {
+					moved = most
+				}
+				second.Add(1)
+			}
+		}
+	})
+	defer func() {
+		pair.Store(math.MaxInt64)
+		follower.Wait()
+	}()
+	n := int64(0)
+	for ; sweeps > 1; sweeps -= 2 {
+		n++
+		pair.Store(n)
+		most := 0.0
+		for g := range groups {
+			most = max(most, group(g))
+			first.Add(1)
+		}
+		await(&second, n*int64(groups))
+		if most < enough {
+			copy(s.Z[s.NX:(s.NY-1)*s.NX], was[s.NX:(s.NY-1)*s.NX])
+			return
+		}
+		if moved < enough {
+			return
+		}
+	}
+	if sweeps == 1 {
+		for g := range groups {
+			group(g)
+		}
+	}
+}
+
+// await returns when x has come to n. What is waited for is microseconds away.
+func await(x *atomic.Int64, n int64) {
+	for k := 0; x.Load() < n; k++ {
+		if k > 100 {
+			runtime.Gosched()
 		}
 	}
 }

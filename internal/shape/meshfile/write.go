@@ -16,8 +16,17 @@ import (
 // WriteSTL writes m as binary STL. Corners are rounded to float32; normals are
 // computed from the unrounded ones. The header is the same for every file.
 func WriteSTL(w io.Writer, m *mesh.Mesh) error {
+	out, err := STL(m)
+	if err != nil {
+		return err
+	}
+	return writeAll(w, out)
+}
+
+// STL returns m as the bytes of a binary STL.
+func STL(m *mesh.Mesh) ([]byte, error) {
 	if len(m.F) > math.MaxUint32 {
-		return fmt.Errorf("%d triangles do not fit an STL", len(m.F))
+		return nil, fmt.Errorf("%d triangles do not fit an STL", len(m.F))
 	}
 	out := make([]byte, stlHeader+stlRecord*len(m.F))
 	copy(out, "binary STL, millimetres") // must not begin with "solid"
@@ -40,7 +49,7 @@ func WriteSTL(w io.Writer, m *mesh.Mesh) error {
 			}
 		}
 	})
-	return writeAll(w, out)
+	return out, nil
 }
 
 func writeAll(w io.Writer, out []byte) error {

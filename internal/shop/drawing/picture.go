@@ -29,19 +29,27 @@ func Pictures(in *Input) (split, layout, section []byte, err error) {
 		return nil, nil, nil, err
 	}
 	in.look()
-	if in.Master != nil && len(in.Master.F) > 0 {
-		if split, err = in.splitPicture(); err != nil {
+	var errs [3]error
+	par.Do(
+		func() {
+			if in.Master != nil && len(in.Master.F) > 0 {
+				split, errs[0] = in.splitPicture()
+			}
+		},
+		func() {
+			if in.Plan.Block != nil {
+				layout, errs[1] = in.layoutPicture()
+			}
+		},
+		func() {
+			if in.Plan.Block != nil {
+				section, errs[2] = in.sectionPicture()
+			}
+		})
+	for _, err := range errs {
+		if err != nil {
 			return nil, nil, nil, pictureFault(err)
 		}
-	}
-	if in.Plan.Block == nil {
-		return split, nil, nil, nil
-	}
-	if layout, err = in.layoutPicture(); err != nil {
-		return nil, nil, nil, pictureFault(err)
-	}
-	if section, err = in.sectionPicture(); err != nil {
-		return nil, nil, nil, pictureFault(err)
 	}
 	return split, layout, section, nil
 }

@@ -49,6 +49,7 @@ type trace struct {
 	set     Setting
 	raw     raw
 	master  *Master
+	long    float64 // the master's longest side, mm
 	rubber  parting.Rubber
 	split   *parting.Split
 	thin    float64 // thinnest section by the calipers, 0 where they do not say
@@ -136,10 +137,10 @@ func (t *trace) checkMaster() error {
 		return err
 	}
 	t.weighed()
-	size := t.master.Mesh.Box().Longest()
-	if size < least || size > largest {
+	t.long = t.master.Mesh.Box().Longest()
+	if t.long < least || t.long > largest {
 		return fault.New(fault.Input, t.raw.source.Path, `check the unit: write unit = "mm" (cm, m, in, um) under [master]`,
-			"the master's longest side is %.4g mm taken in %s; a plan is made from %d to %d mm", size, t.master.Said.Unit, least, largest)
+			"the master's longest side is %.4g mm taken in %s; a plan is made from %d to %d mm", t.long, t.master.Said.Unit, least, largest)
 	}
 	return nil
 }

@@ -26,26 +26,20 @@ func (t *trace) draw() error {
 	in := t.paper()
 	in.Heat = heat(t.poured, t.plan)
 	var list []drawn
-	add := func(name string, f func(w io.Writer) error) { list = append(list, drawn{name: name, make: f}) }
-	paper := func(f func(*drawing.Input) ([]byte, error)) func(w io.Writer) error {
-		return func(w io.Writer) error {
-			data, err := f(in)
-			if err == nil {
-				_, err = w.Write(data)
-			}
-			return err
-		}
+	add := func(name string, f func() ([]byte, error)) { list = append(list, drawn{name: name, make: f}) }
+	paper := func(f func(*drawing.Input) ([]byte, error)) func() ([]byte, error) {
+		return func() ([]byte, error) { return f(in) }
 	}
 	var pictures [3][]byte
 	add("card.pdf", paper(drawing.Card))
-	add("", func(io.Writer) (err error) {
+	add("", func() (_ []byte, err error) {
 		pictures[0], pictures[1], pictures[2], err = drawing.Pictures(in)
-		return err
+		return nil, err
 	})
 	if t.plan.Verdict != plan.No && t.solids != nil {
 		add("templates.pdf", paper(drawing.Templates))
 		stl := func(name string, m *mesh.Mesh) {
-			add(name, func(w io.Writer) error { return meshfile.WriteSTL(w, m) })
+			add(name, func() ([]byte, error) { return meshfile.STL(m) })
 		}
 		stl("follow-board.stl", t.board.Mesh)
 		stl("formers.stl", followboard.Bed(t.formers, bedWidth))
@@ -54,7 +48,11 @@ func (t *trace) draw() error {
 		stl("half-2.stl", t.solids.Half2)
 		for i, m := range []*mesh.Mesh{t.solids.Half1, t.solids.Half2} {
 			o := meshfile.Object{Name: fmt.Sprintf("half %d", i+1), Mesh: m}
-			add(fmt.Sprintf("half-%d.3mf", i+1), func(w io.Writer) error { return meshfile.Write3MF(w, o) })
+			add(fmt.Sprintf("half-%d.3mf", i+1), func() ([]byte, error) {
+				var b bytes.Buffer
+				err := meshfile.Write3MF(&b, o)
+				return b.Bytes(), err
+			})
 		}
 	}
 	if t.plan.Verdict != plan.No && t.poured != nil {
@@ -66,14 +64,14 @@ func (t *trace) draw() error {
 	}
 	par.For(len(list), 1, func(i, _ int) {
 		if list[i].err = t.current.stopped(); list[i].err == nil {
-			list[i].err = list[i].make(&list[i].data)
+			list[i].data, list[i].err = list[i].make()
 		}
 	})
 	for i := range list {
 		if list[i].err != nil {
 			return list[i].err
 		}
-		t.add(list[i].name, list[i].data.Bytes())
+		t.add(list[i].name, list[i].data)
 	}
 	for i, name := range []string{"split.png", "layout.png", "section.png"} {
 		t.add(name, pictures[i])
@@ -87,8 +85,8 @@ const bedWidth = 200
 // drawn is one file being made.
 type drawn struct {
 	name string
-	make func(io.Writer) error
-	data bytes.Buffer
+	make func() ([]byte, error)
+	data []byte
 	err  error
 }
 

@@ -15,7 +15,7 @@ func (t *trace) vents() {
 	}
 	s := &t.plan.Stand
 	s.TrappedShareUnvented = plan.Ptr(after.Trapped / t.master.Said.Volume)
-	near := 0.01 * t.master.Mesh.Box().Longest()
+	near := 0.01 * t.long
 	for i := range s.Pockets {
 		p := &s.Pockets[i]
 		left := 0.0

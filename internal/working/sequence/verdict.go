@@ -47,9 +47,8 @@ func (t *trace) rebarred(r parting.Rubber, said []plan.Undercut) []plan.Finding 
 			list = append(list, barred(b))
 		}
 	}
-	long := t.master.Mesh.Box().Longest()
 	for k, u := range t.split.Undercuts {
-		v := parting.Judge(u, r, t.master.Said.Volume, long)
+		v := parting.Judge(u, r, t.master.Said.Volume, t.long)
 		said[k].Strain, said[k].Action = plan.Ptr(v.Strain), plan.Ptr(v.Action)
 		if v.Action == parting.Piece && !u.Enclosed {
 			list = append(list, plan.Finding{Code: "needs-piece", Severity: plan.Must})
