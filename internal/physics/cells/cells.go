@@ -1,0 +1,245 @@
+// Package cells answers: which cells of a uniform grid metal can enter, and how
+// they open into each other.
+//
+// The cells are a compact list, x fastest, then y, then z, so that neighbours
+// along x mostly follow each other and nothing is spent on rubber. A cell that
+// the wall cuts keeps the open share of its volume and of its sides (Batty,
+// Bertails & Bridson, ACM Trans. Graph. 26 (2007) 100; Ng, Min & Gibou,
+// J. Comput. Phys. 228 (2009) 8807).
+package cells
+
+import (
+	"math"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+)
+
+// Cells are the open cells of a cavity. All arrays over cells have Wall+1
+// entries, so that an index of a neighbour may be used without a test: 0 ..
+// N-1 are open, N .. N+Ports-1 lie beyond an opening, Wall stands for all else.
+//
+// The side of cell c towards lower x, y or z (d = 0, 1, 2) belongs to c: what is
+// known of it (A, a velocity through it) stands at [d][c], its high side at
+// [d][Nb[2*d+1][c]].
+type Cells struct {
+	H      float64 // m, the edge of a cell
+	Origin vec.V3  // m, the low corner of cell 0, 0, 0
+	Dim    [3]int  // of the box of cells in which I counts
+	N      int     // open cells
+	Ports  int     // cells beyond an opening
+	Wall   int     // N + Ports
+
+	I  [][3]int32   // place of open cells and ports; a port may lie one outside Dim
+	Nb [6][]int32   // neighbour at the low (2 d) and the high (2 d + 1) side; Wall where that side is shut
+	V  []float64    // open share of the volume; above 1 where a cell took in a sliver beside it; 1 for ports and Wall
+	A  [3][]float64 // open share of the low side, 0 where it is shut
+
+	// Normal and Offset are the half space that stands for the wall in a cut
+	// cell: open where Normal . x <= Offset, x in cells from the cell's low
+	// corner. Zero normal in a whole cell, and where no wall is known.
+	Normal []vec.V3
+	Offset []float64
+
+	at []int32 // Dim: index of the open cell, or Wall
+}
+
+// Opening is a stretch of the cavity's skin that is no wall: the side of an open
+// cell, seen from that cell.
+type Opening struct {
+	At   [3]int // the open cell
+	D    int    // 0, 1, 2: along x, y, z
+	High bool   // at its high side
+	A    float64
+}
+
+// Shares is what is known of every cell of a box before the list is made:
+// Dim[0]*Dim[1]*Dim[2] cells, x fastest.
+type Shares struct {
+	H        float64
+	Origin   vec.V3
+	Dim      [3]int
+	V        []float64    // open share
+	A        [3][]float64 // open share of the low side
+	Normal   []vec.V3     // of the wall, out of the open part; zero or nil where none is known
+	Openings []Opening
+}
+
+// Least is the open share under which a cell is given to the fullest cell beside
+// it (merged), so that its volume does not bound the time step.
+const Least = 0.3
+
+// thinnest is the share of a side that is still open; less lets nothing through.
+const thinnest = 1e-3
+
+// New makes the list. Slivers under Least are merged over their most open side;
+// one without an open side is dropped. The sum of V over the open cells is that
+// of the shares, but for what was dropped, which it returns (in cells).
+func New(s Shares) (*Cells, float64, error) {
+	n := s.Dim[0] * s.Dim[1] * s.Dim[2]
+	if n <= 0 || len(s.V) != n || len(s.A[0]) != n || len(s.A[1]) != n || len(s.A[2]) != n || !(s.H > 0) {
+		return nil, 0, fault.New(fault.Internal, "cells", "", "the shares do not fit a box of %v cells", s.Dim)
+	}
+	step := [3]int{1, s.Dim[0], s.Dim[0] * s.Dim[1]}
+	place := func(q int) [3]int { return [3]int{q % s.Dim[0], q / s.Dim[0] % s.Dim[1], q / step[2]} }
+	v := append([]float64{}, s.V...)
+	open := make([]bool, n)
+	for q, x := range v {
+		if math.IsNaN(x) || x < 0 || x > 1+1e-9 {
+			return nil, 0, fault.New(fault.Internal, "cells", "", "a cell's open share is %g", x)
+		}
+		open[q] = x >= Least
+	}
+	side := func(q, d int, high bool) (float64, int) { // open share towards the neighbour, and its index
+		p := place(q)
+		if high {
+			if p[d]+1 >= s.Dim[d] {
+				return 0, -1
+			}
+			return s.A[d][q+step[d]], q + step[d]
+		}
+		if p[d] == 0 {
+			return 0, -1
+		}
+		return s.A[d][q], q - step[d]
+	}
+	dropped := 0.0
+	for q, x := range s.V {
+		if open[q] || x <= 0 {
+			continue
+		}
+		best, to := thinnest, -1
+		for k := range 6 {
+			if a, r := side(q, k/2, k%2 == 1); r >= 0 && s.V[r] >= Least && a > best {
+				best, to = a, r
+			}
+		}
+		if to < 0 {
+			dropped += x
+			continue
+		}
+		v[to] += x
+	}
+	c := &Cells{H: s.H, Origin: s.Origin, Dim: s.Dim, at: make([]int32, n)}
+	for q := range n {
+		if open[q] {
+			c.N++
+		}
+	}
+	for _, o := range s.Openings {
+		if q := o.At[0] + o.At[1]*step[1] + o.At[2]*step[2]; open[q] && o.A > thinnest {
+			c.Ports++
+		}
+	}
+	c.Wall = c.N + c.Ports
+	size := c.Wall + 1
+	c.I = make([][3]int32, size)
+	c.V, c.Normal, c.Offset = make([]float64, size), make([]vec.V3, size), make([]float64, size)
+	for k := range c.Nb {
+		c.Nb[k] = make([]int32, size)
+		for i := range c.Nb[k] {
+			c.Nb[k][i] = int32(c.Wall)
+		}
+	}
+	for d := range c.A {
+		c.A[d] = make([]float64, size)
+	}
+	for i := range c.V {
+		c.V[i] = 1
+	}
+	k := 0
+	for q := range n {
+		c.at[q] = int32(c.Wall)
+		if open[q] {
+			p := place(q)
+			c.at[q], c.I[k], c.V[k] = int32(k), [3]int32{int32(p[0]), int32(p[1]), int32(p[2])}, v[q]
+			if s.Normal != nil && s.V[q] < 1 && s.Normal[q].Len() > 0.5 {
+				c.Normal[k] = s.Normal[q].Unit()
+			}
+			k++
+		}
+	}
+	for q := range n {
+		a := c.at[q]
+		if !open[q] {
+			continue
+		}
+		for d := range 3 {
+			if x, r := side(q, d, false); r >= 0 && open[r] && x > thinnest {
+				b := c.at[r]
+				c.A[d][a], c.Nb[2*d][a], c.Nb[2*d+1][b] = x, b, a
+			}
+		}
+	}
+	for _, o := range s.Openings {
+		q := o.At[0] + o.At[1]*step[1] + o.At[2]*step[2]
+		if !open[q] || !(o.A > thinnest) {
+			continue
+		}
+		a, p := c.at[q], o.At
+		if o.High {
+			p[o.D]++
+			c.Nb[2*o.D][k], c.Nb[2*o.D+1][a], c.A[o.D][k] = a, int32(k), o.A
+		} else {
+			p[o.D]--
+			c.Nb[2*o.D+1][k], c.Nb[2*o.D][a], c.A[o.D][a] = a, int32(k), o.A
+		}
+		c.I[k] = [3]int32{int32(p[0]), int32(p[1]), int32(p[2])}
+		k++
+	}
+	return c, dropped, nil
+}
+
+// At returns the index of the open cell at i, j, k, or Wall.
+func (c *Cells) At(i, j, k int) int32 {
+	if i < 0 || j < 0 || k < 0 || i >= c.Dim[0] || j >= c.Dim[1] || k >= c.Dim[2] {
+		return int32(c.Wall)
+	}
+	return c.at[i+c.Dim[0]*(j+c.Dim[1]*k)]
+}
+
+// Centre returns the middle of a cell's cube, m.
+func (c *Cells) Centre(i int32) vec.V3 {
+	p := c.I[i]
+	return c.Origin.Add(vec.V3{X: float64(p[0]) + 0.5, Y: float64(p[1]) + 0.5, Z: float64(p[2]) + 0.5}.Mul(c.H))
+}
+
+// Volume returns the open volume, m3.
+func (c *Cells) Volume() float64 {
+	v := 0.0
+	for _, x := range c.V[:c.N] {
+		v += x
+	}
+	return v * c.H * c.H * c.H
+}
+
+// Box returns dim whole cells with shut sides but for the openings.
+func Box(dim [3]int, h float64, openings ...Opening) (*Cells, error) {
+	n := dim[0] * dim[1] * dim[2]
+	s := Shares{H: h, Dim: dim, V: make([]float64, n), Openings: openings}
+	for d := range s.A {
+		s.A[d] = make([]float64, n)
+	}
+	for q := range n {
+		s.V[q], s.A[0][q], s.A[1][q], s.A[2][q] = 1, 1, 1, 1
+	}
+	c, _, err := New(s)
+	return c, err
+}
+
+// Side returns the openings of one whole side of a box of cells.
+func Side(dim [3]int, d int, high bool) []Opening {
+	var r []Opening
+	e, f := (d+1)%3, (d+2)%3
+	for a := range dim[e] {
+		for b := range dim[f] {
+			o := Opening{D: d, High: high, A: 1}
+			o.At[e], o.At[f] = a, b
+			if high {
+				o.At[d] = dim[d] - 1
+			}
+			r = append(r, o)
+		}
+	}
+	return r
+}
