@@ -30,18 +30,25 @@ type Cells struct {
 	Ports  int     // cells beyond an opening
 	Wall   int     // N + Ports
 
-	I  [][3]int32   // place of open cells and ports; a port may lie one outside Dim
-	Nb [6][]int32   // neighbour at the low (2 d) and the high (2 d + 1) side; Wall where that side is shut
-	V  []float64    // open share of the volume; above 1 where a cell took in a sliver beside it; 1 for ports and Wall
-	A  [3][]float64 // open share of the low side, 0 where it is shut
+	I  [][3]int32 // place of open cells and ports; a port may lie one outside Dim
+	Nb [6][]int32 // neighbour at the low (2 d) and the high (2 d + 1) side; Wall where that side is shut
+	V  []float64  // open share of the volume; above 1 where a cell took in a sliver beside it; 1 for ports and Wall
+	// Own is the cell's share before it took in slivers. What they hold counts as
+	// spread evenly over the cell's own open part, so that a share of metal and
+	// the plane that bounds it always belong together, one to one.
+	Own []float64
+	A   [3][]float64 // open share of the low side, 0 where it is shut
 
 	// Normal and Offset are the half space that stands for the wall in a cut
 	// cell: open where Normal . x <= Offset, x in cells from the cell's low
-	// corner. Zero normal in a whole cell, and where no wall is known.
+	// corner; its share of the cube is Own. Zero normal in a whole cell, and where no
+	// one wall is known: such a cell counts as porous, its open part as the whole cube.
 	Normal []vec.V3
 	Offset []float64
 
-	at []int32 // Dim: index of the open cell, or Wall
+	at    []int32 // Dim: index of the open cell, or Wall
+	part  []int32 // number of a cut cell's Part, -1 where it is the whole cube
+	parts []Part
 }
 
 // Opening is a stretch of the cavity's skin that is no wall: the side of an open
@@ -134,7 +141,7 @@ func New(s Shares) (*Cells, float64, error) {
 	c.Wall = c.N + c.Ports
 	size := c.Wall + 1
 	c.I = make([][3]int32, size)
-	c.V, c.Normal, c.Offset = make([]float64, size), make([]vec.V3, size), make([]float64, size)
+	c.V, c.Own, c.Normal, c.Offset = make([]float64, size), make([]float64, size), make([]vec.V3, size), make([]float64, size)
 	for k := range c.Nb {
 		c.Nb[k] = make([]int32, size)
 		for i := range c.Nb[k] {
@@ -145,7 +152,7 @@ func New(s Shares) (*Cells, float64, error) {
 		c.A[d] = make([]float64, size)
 	}
 	for i := range c.V {
-		c.V[i] = 1
+		c.V[i], c.Own[i] = 1, 1
 	}
 	k := 0
 	for q := range n {
@@ -153,6 +160,7 @@ func New(s Shares) (*Cells, float64, error) {
 		if open[q] {
 			p := place(q)
 			c.at[q], c.I[k], c.V[k] = int32(k), [3]int32{int32(p[0]), int32(p[1]), int32(p[2])}, v[q]
+			c.Own[k] = min(s.V[q], 1)
 			if s.Normal != nil && s.V[q] < 1 && s.Normal[q].Len() > 0.5 {
 				c.Normal[k] = s.Normal[q].Unit()
 			}
@@ -187,6 +195,7 @@ func New(s Shares) (*Cells, float64, error) {
 		c.I[k] = [3]int32{int32(p[0]), int32(p[1]), int32(p[2])}
 		k++
 	}
+	c.cut()
 	return c, dropped, nil
 }
 
