@@ -72,131 +72,56 @@ type Shares struct {
 	Openings []Opening
 }
 
-// Least is the open share under which a cell is given to the fullest cell beside
-// it (merged), so that its volume does not bound the time step.
+// Least is the share of its widest side under which a cell's volume would bound the time
+// step; such a cell is given to one beside it, or takes in some of that one's
+// volume where it has to stay to keep a thin part whole.
 const Least = 0.3
 
 // thinnest is the share of a side that is still open; less lets nothing through.
 const thinnest = 1e-3
 
-// New makes the list. Slivers under Least are merged over their most open side;
-// one without an open side is dropped. The sum of V over the open cells is that
-// of the shares, but for what was dropped, which it returns (in cells).
+// New makes the list. Cells with a small volume (Least) are given to a neighbour
+// over their widest side (merged) where that cuts nothing off; one without an
+// open side is dropped. The sum of V over the open cells is that of the shares,
+// but for what was dropped, which it returns (in cells).
 func New(s Shares) (*Cells, float64, error) {
 	n := s.Dim[0] * s.Dim[1] * s.Dim[2]
 	if n <= 0 || len(s.V) != n || len(s.A[0]) != n || len(s.A[1]) != n || len(s.A[2]) != n || !(s.H > 0) {
 		return nil, 0, fault.New(fault.Internal, "cells", "", "the shares do not fit a box of %v cells", s.Dim)
 	}
-	step := [3]int{1, s.Dim[0], s.Dim[0] * s.Dim[1]}
-	place := func(q int) [3]int { return [3]int{q % s.Dim[0], q / s.Dim[0] % s.Dim[1], q / step[2]} }
-	v := append([]float64{}, s.V...)
-	open := make([]bool, n)
-	for q, x := range v {
+	g := &graph{h: s.H, origin: s.Origin, dim: s.Dim}
+	node := make([]int32, n)
+	for q, x := range s.V {
+		node[q] = -1
 		if math.IsNaN(x) || x < 0 || x > 1+1e-9 {
 			return nil, 0, fault.New(fault.Internal, "cells", "", "a cell's open share is %g", x)
 		}
-		open[q] = x >= Least
-	}
-	side := func(q, d int, high bool) (float64, int) { // open share towards the neighbour, and its index
-		p := place(q)
-		if high {
-			if p[d]+1 >= s.Dim[d] {
-				return 0, -1
-			}
-			return s.A[d][q+step[d]], q + step[d]
-		}
-		if p[d] == 0 {
-			return 0, -1
-		}
-		return s.A[d][q], q - step[d]
-	}
-	dropped := 0.0
-	for q, x := range s.V {
-		if open[q] || x <= 0 {
+		if x <= 0 {
 			continue
 		}
-		best, to := thinnest, -1
-		for k := range 6 {
-			if a, r := side(q, k/2, k%2 == 1); r >= 0 && s.V[r] >= Least && a > best {
-				best, to = a, r
-			}
+		node[q] = int32(len(g.place))
+		g.place, g.own, g.v = append(g.place, int32(q)), append(g.own, x), append(g.v, x)
+		normal := vec.V3{}
+		if s.Normal != nil && x < 1 && s.Normal[q].Len() > 0.5 {
+			normal = s.Normal[q].Unit()
 		}
-		if to < 0 {
-			dropped += x
-			continue
-		}
-		v[to] += x
+		g.normal = append(g.normal, normal)
 	}
-	c := &Cells{H: s.H, Origin: s.Origin, Dim: s.Dim, at: make([]int32, n)}
-	for q := range n {
-		if open[q] {
-			c.N++
-		}
-	}
-	for _, o := range s.Openings {
-		if q := o.At[0] + o.At[1]*step[1] + o.At[2]*step[2]; open[q] && o.A > thinnest {
-			c.Ports++
-		}
-	}
-	c.Wall = c.N + c.Ports
-	size := c.Wall + 1
-	c.I = make([][3]int32, size)
-	c.V, c.Own, c.Normal, c.Offset = make([]float64, size), make([]float64, size), make([]vec.V3, size), make([]float64, size)
-	for k := range c.Nb {
-		c.Nb[k] = make([]int32, size)
-		for i := range c.Nb[k] {
-			c.Nb[k][i] = int32(c.Wall)
-		}
-	}
-	for d := range c.A {
-		c.A[d] = make([]float64, size)
-	}
-	for i := range c.V {
-		c.V[i], c.Own[i] = 1, 1
-	}
-	k := 0
-	for q := range n {
-		c.at[q] = int32(c.Wall)
-		if open[q] {
-			p := place(q)
-			c.at[q], c.I[k], c.V[k] = int32(k), [3]int32{int32(p[0]), int32(p[1]), int32(p[2])}, v[q]
-			c.Own[k] = min(s.V[q], 1)
-			if s.Normal != nil && s.V[q] < 1 && s.Normal[q].Len() > 0.5 {
-				c.Normal[k] = s.Normal[q].Unit()
-			}
-			k++
-		}
-	}
-	for q := range n {
-		a := c.at[q]
-		if !open[q] {
-			continue
-		}
+	step := [3]int{1, s.Dim[0], s.Dim[0] * s.Dim[1]}
+	for q, i := range node {
 		for d := range 3 {
-			if x, r := side(q, d, false); r >= 0 && open[r] && x > thinnest {
-				b := c.at[r]
-				c.A[d][a], c.Nb[2*d][a], c.Nb[2*d+1][b] = x, b, a
+			if i >= 0 && q/step[d]%s.Dim[d] > 0 && s.A[d][q] > thinnest && node[q-step[d]] >= 0 {
+				g.edges = append(g.edges, edge{node[q-step[d]], i, int8(d), s.A[d][q]})
 			}
 		}
 	}
 	for _, o := range s.Openings {
-		q := o.At[0] + o.At[1]*step[1] + o.At[2]*step[2]
-		if !open[q] || !(o.A > thinnest) {
-			continue
+		if i := node[o.At[0]+o.At[1]*step[1]+o.At[2]*step[2]]; i >= 0 && o.A > thinnest {
+			g.mouths = append(g.mouths, mouth{i, o.D, o.High, o.A})
 		}
-		a, p := c.at[q], o.At
-		if o.High {
-			p[o.D]++
-			c.Nb[2*o.D][k], c.Nb[2*o.D+1][a], c.A[o.D][k] = a, int32(k), o.A
-		} else {
-			p[o.D]--
-			c.Nb[2*o.D+1][k], c.Nb[2*o.D][a], c.A[o.D][a] = a, int32(k), o.A
-		}
-		c.I[k] = [3]int32{int32(p[0]), int32(p[1]), int32(p[2])}
-		k++
 	}
-	c.cut()
-	return c, dropped, nil
+	c, _ := g.cells()
+	return c, g.dropped, nil
 }
 
 // At returns the index of the open cell at i, j, k, or Wall.
