@@ -49,6 +49,7 @@ type Cells struct {
 	at    []int32 // Dim: index of the open cell, or Wall
 	part  []int32 // number of a cut cell's Part, -1 where it is the whole cube
 	parts []Part
+	skin  []skin // the wall of each cell
 }
 
 // Opening is a stretch of the cavity's skin that is no wall: the side of an open

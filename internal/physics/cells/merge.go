@@ -17,6 +17,7 @@ type graph struct {
 	own     []float64 // share of the volume
 	v       []float64 // with what was given to the node beforehand
 	normal  []vec.V3
+	skin    []skin // of the wall; nil where the sides say all
 	edges   []edge
 	mouths  []mouth
 	dropped float64
@@ -148,6 +149,11 @@ func (g *graph) merge() {
 		if to := g.host(i); to >= 0 && g.spare(i, to) {
 			g.dead[i], g.to[i] = true, to
 			g.v[to] += g.v[i]
+			if g.skin != nil {
+				for k, x := range g.skin[i] {
+					g.skin[to][k] += x
+				}
+			}
 		}
 	}
 }
@@ -258,6 +264,9 @@ func (g *graph) cells() (*Cells, []int32) {
 		if g.own[i] < 1 {
 			c.Normal[k] = g.normal[i]
 		}
+		if g.skin != nil {
+			c.skin[k] = g.skin[i]
+		}
 		if q := g.place[i]; int(c.at[q]) == c.Wall {
 			c.at[q] = k
 		}
@@ -276,6 +285,9 @@ func (g *graph) cells() (*Cells, []int32) {
 	}
 	c.borrow()
 	c.cut()
+	if g.skin == nil {
+		c.skins()
+	}
 	return c, of
 }
 
@@ -284,6 +296,7 @@ func (c *Cells) lay() {
 	size := c.Wall + 1
 	c.I = make([][3]int32, size)
 	c.V, c.Own = make([]float64, size), make([]float64, size)
+	c.skin = make([]skin, size)
 	c.Normal, c.Offset = make([]vec.V3, size), make([]float64, size)
 	for k := range c.Nb {
 		c.Nb[k] = make([]int32, size)

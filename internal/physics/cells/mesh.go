@@ -15,12 +15,14 @@ import (
 // Cavity is a cavity's cells with what belongs to its skin.
 type Cavity struct {
 	*Cells
-	Mouth   []int32 // ports where the cavity meets the block's skin
-	Vents   []Touch // one for each vent: Size m2; Cell -1 where no cell is near
-	Parting []Touch // cells along the parting line, in order: Size m of line
-	Corner  [3]int  // the place of cell 0, 0, 0 in the grid that was given
-	Dropped float64 // share of the volume that no cell answers for
-	Bad     int     // of the lines drawn, those that entered and left unequally often: above 0 the mesh is not closed
+	Mouth   []int32   // ports where the cavity meets the block's skin
+	Vents   []Touch   // one for each vent: Size m2; Cell -1 where no cell is near
+	Parting []Touch   // cells along the parting line, in order: Size m of line
+	Corner  [3]int    // the place of cell 0, 0, 0 in the grid that was given
+	Skin    []float64 // of each cell: m2 of wall, without mouths
+	Section []Section // of each cell
+	Dropped float64   // share of the volume that no cell answers for
+	Bad     int       // of the lines drawn, those that entered and left unequally often: above 0 the mesh is not closed
 }
 
 // Touch is a cell and how much of something it has.
@@ -83,14 +85,16 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, g grid.Grid, box vec.Box, extra
 		return nil, err
 	}
 	corner := g.Origin.Add(vec.V3{X: float64(lo[0]), Y: float64(lo[1]), Z: float64(lo[2])}.Mul(g.H))
-	s := sample(m, corner, g.H, dim)
+	inCells := local(m, corner, g.H)
+	block := lids{box.Min.Sub(corner).Mul(1 / g.H), box.Max.Sub(corner).Mul(1 / g.H)}
+	s := sample(inCells, dim, block)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}
 	f := s.graph()
 	f.h, f.origin = g.H*1e-3, corner.Mul(1e-3)
-	f.open(m, corner, g.H, box)
-	f.walls()
+	f.open(inCells, block)
+	f.walls(s)
 	if ctx.Err() != nil {
 		return nil, stopped(ctx)
 	}
@@ -103,6 +107,11 @@ func FromMesh(ctx context.Context, m *mesh.Mesh, g grid.Grid, box vec.Box, extra
 	}
 	c, of := f.cells()
 	r := &Cavity{Cells: c, Corner: lo, Dropped: f.dropped / whole, Bad: s.bad}
+	r.Skin = make([]float64, c.Wall+1)
+	for i := range c.N {
+		r.Skin[i] = c.skin[i].area() * c.H * c.H
+	}
+	r.Section = Sections(c)
 	for k := range c.Ports {
 		r.Mouth = append(r.Mouth, int32(c.N+k))
 	}
@@ -187,7 +196,7 @@ func (s *samples) graph() *parts {
 			f.node(q, v*float64(count(&pieces[k][i]))/float64(all), int32(len(f.masks)-1))
 		}
 	}
-	f.normal = make([]vec.V3, len(f.place))
+	f.normal, f.skin = make([]vec.V3, len(f.place)), make([]skin, len(f.place))
 	f.sides(s, webs, number)
 	f.dust(s)
 	return f
@@ -216,12 +225,14 @@ func (f *parts) maskOf(i int32) *[sub]uint64 {
 }
 
 // sides makes the edges: the share of each side goes to the parts that are joined
-// over it, by the lines that join them.
+// over it, by the lines that join them. Where the lines and the triangles' pieces
+// differ by more than the lines can err, the lines have it.
 func (f *parts) sides(s *samples, webs []web, number []int32) {
+	const lines = sub * sub
 	for q := range s.v {
 		b0, b1 := f.at(q)
 		for d := range 3 {
-			if b0 == b1 || !(s.a[d][q] > thinnest) {
+			if b0 == b1 || q/s.step[d]%s.dim[d] == 0 {
 				continue
 			}
 			o := q - s.step[d]
@@ -240,12 +251,22 @@ func (f *parts) sides(s *samples, webs []web, number []int32) {
 					}
 				}
 			}
+			area := whole(s.a[d][q])
+			if math.Abs(s.a[d][q]-float64(all)/lines) > coarse {
+				area = float64(all) / lines
+			}
+			if !(area > thinnest) {
+				f.edges = f.edges[:from]
+			}
 			for k := from; k < len(f.edges); k++ {
-				f.edges[k].a *= s.a[d][q] / float64(all)
+				f.edges[k].a *= area / float64(all)
 			}
 		}
 	}
 }
+
+// coarse is how far 64 lines may misjudge a side: by half the distance of two on either edge.
+const coarse = 0.2
 
 // dust gives volumes that no point of a web lies in to the cell over the widest
 // side.
@@ -269,25 +290,33 @@ func (f *parts) dust(s *samples) {
 			continue
 		}
 		f.v[f.first[to]] += v
+		if s.sure[q] {
+			for k, t := range s.skin[q] {
+				f.skin[f.first[to]][k] += t
+			}
+		}
 	}
 }
 
 // open finds the mouths: the section of the cavity by the planes that lie a hair
-// within the block's sides, where the cavity reaches them.
-func (f *parts) open(m *mesh.Mesh, corner vec.V3, h float64, box vec.Box) {
+// within the block's sides, where the cavity reaches them. m is in cells.
+func (f *parts) open(m *mesh.Mesh, block lids) {
 	b := m.Box()
 	for d := range 3 {
 		for side := range 2 {
-			at, reach := box.Min.At(d)+2*onSide*h, b.Min.At(d) <= box.Min.At(d)+onSide*h
+			level := block.lo.At(d)
+			reach := b.Min.At(d) <= level+onSide
+			level += 2 * onSide
 			if side == 1 {
-				at, reach = box.Max.At(d)-2*onSide*h, b.Max.At(d) >= box.Max.At(d)-onSide*h
+				level = block.hi.At(d)
+				reach = b.Max.At(d) >= level-onSide
+				level -= 2 * onSide
 			}
-			level := (at - corner.At(d)) / h
 			k := int(math.Floor(level))
 			if !reach || k < 0 || k >= f.dim[d] {
 				continue
 			}
-			area := plane(m, corner, h, f.dim, d, level)
+			area := plane(m, f.dim, d, level)
 			e, g := (d+1)%3, (d+2)%3
 			for j := range f.dim[g] {
 				for i := range f.dim[e] {
@@ -303,11 +332,11 @@ func (f *parts) open(m *mesh.Mesh, corner vec.V3, h float64, box vec.Box) {
 
 // plane returns the shares of the cells' squares in the plane at level across d, the
 // axis after d fastest.
-func plane(m *mesh.Mesh, corner vec.V3, h float64, dim [3]int, d int, level float64) []float64 {
+func plane(m *mesh.Mesh, dim [3]int, d int, level float64) []float64 {
 	e, f := (d+1)%3, (d+2)%3
 	x := newEstimate(dim[e] * dim[f])
 	// Along e: the two axes after e are f and d.
-	c := voxel.Cast(turn(m, corner, h, e, 1, 1), dim[f]*sub, 1, 0.5/sub, level, 1.0/sub)
+	c := voxel.Cast(turn(m, e), dim[f]*sub, 1, 0.5/sub, level, 1.0/sub)
 	lines, ends := make([]float64, dim[e]), make([]float64, dim[e])
 	for j := range dim[f] {
 		clear(lines)
@@ -318,7 +347,7 @@ func plane(m *mesh.Mesh, corner vec.V3, h float64, dim [3]int, d int, level floa
 		x.take(lines, ends, sub, j*dim[e], 1)
 	}
 	// Along f: the two axes after f are d and e.
-	c = voxel.Cast(turn(m, corner, h, f, 1, 1), 1, dim[e]*sub, level, 0.5/sub, 1.0/sub)
+	c = voxel.Cast(turn(m, f), 1, dim[e]*sub, level, 0.5/sub, 1.0/sub)
 	lines, ends = make([]float64, dim[f]), make([]float64, dim[f])
 	for i := range dim[e] {
 		clear(lines)
@@ -334,37 +363,48 @@ func plane(m *mesh.Mesh, corner vec.V3, h float64, dim [3]int, d int, level floa
 // oneWall is how far the sides of a cell may differ from those of its half space.
 const oneWall = 0.2
 
-// walls finds the walls of cut cells: the sides of the open part and the wall add up
-// to nothing (Gauss), so the wall's area is what the open sides lack. Where the
-// half space with this normal and the cell's volume has other sides, the cell has more than
-// one wall and gets none.
-func (f *parts) walls() {
+// walls finds the walls of cut cells: their area vector is that of the triangles' pieces
+// or, in a cell that is parted, has a mouth or is covered twice, what its open sides lack
+// (they and the wall add up to nothing, Gauss). Where the half space with this normal and the cell's volume has
+// other sides than the cell, the cell has more than one wall and gets none.
+func (f *parts) walls(s *samples) {
 	type faces [6]float64
 	open := make([]faces, len(f.place))
 	for _, e := range f.edges {
 		open[e.lo][2*e.d+1] += e.a
 		open[e.hi][2*e.d] += e.a
 	}
+	gate := make([]bool, len(f.place))
 	for _, m := range f.mouths {
 		k := 2 * m.d
 		if m.high {
 			k++
 		}
 		open[m.node][k] += m.a
+		gate[m.node] = true
 	}
 	par.For(len(f.place), 4096, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			if f.own[i] >= 1 {
-				continue
-			}
+			q := int(f.place[i])
 			x := &open[i]
-			n := vec.V3{X: x[0] - x[1], Y: x[2] - x[3], Z: x[4] - x[5]}
-			if n.Len() < 0.05 {
-				continue
+			lack := vec.V3{X: x[0] - x[1], Y: x[2] - x[3], Z: x[4] - x[5]}
+			first, end := f.at(q)
+			n := lack
+			if end-first == 1 && s.sure[q] && !gate[i] {
+				n = vec.V3{X: s.area[0][q], Y: s.area[1][q], Z: s.area[2][q]}
 			}
-			n = n.Unit()
-			if misfit(n, f.own[i], (*[6]float64)(x)) < oneWall {
-				f.normal[i] = n
+			if s.sure[q] {
+				for k, t := range s.skin[q] {
+					f.skin[i][k] += t * float32(f.own[i]/s.v[q])
+				}
+			} else {
+				f.skin[i].add(lack)
+			}
+			if f.own[i] < 1 && n.Len() > 1e-6 {
+				n = n.Unit()
+				if misfit(n, f.own[i], (*[6]float64)(x)) < oneWall {
+					f.normal[i] = n
+				}
 			}
 		}
 	})

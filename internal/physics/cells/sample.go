@@ -1,6 +1,8 @@
 package cells
 
 import (
+	"math"
+
 	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
@@ -10,25 +12,38 @@ import (
 // sub is how many lines stand on the edge of a cell. The masks of a web need 8.
 const sub = 8
 
-// samples is what lines along the three axes say of a box of cells.
+// samples is what is known of a box of cells.
 type samples struct {
 	dim  [3]int
 	step [3]int // of an index, along each axis
 	v    []float64
-	a    [3][]float64
+	a    [3][]float64 // low sides
+	area [3][]float64 // of the wall as a vector, out of the body, lids included
+	skin []skin
+	sure []bool            // the triangles' pieces hold here, not the lines
 	cols [3]*voxel.Columns // lines along x, y, z in cells from the low corner
 	bad  int               // lines whose crossings did not balance
 }
 
-// turn returns m in cells from the low corner, its axes e, f, d as x, y, z, the
-// first two drawn together by su and sv.
-func turn(m *mesh.Mesh, lo vec.V3, h float64, d int, su, sv float64) *mesh.Mesh {
+// turn returns m, in cells, with its axes e, f, d as x, y, z.
+func turn(m *mesh.Mesh, d int) *mesh.Mesh {
 	e, f := (d+1)%3, (d+2)%3
 	r := &mesh.Mesh{V: make([]vec.V3, len(m.V)), F: m.F}
 	par.For(len(m.V), 16384, func(a, b int) {
 		for i := a; i < b; i++ {
-			p := m.V[i].Sub(lo).Mul(1 / h).Array()
-			r.V[i] = vec.V3{X: p[e] * su, Y: p[f] * sv, Z: p[d]}
+			p := m.V[i].Array()
+			r.V[i] = vec.V3{X: p[e], Y: p[f], Z: p[d]}
+		}
+	})
+	return r
+}
+
+// local returns m in cells from the low corner.
+func local(m *mesh.Mesh, lo vec.V3, h float64) *mesh.Mesh {
+	r := &mesh.Mesh{V: make([]vec.V3, len(m.V)), F: m.F}
+	par.For(len(m.V), 16384, func(a, b int) {
+		for i := a; i < b; i++ {
+			r.V[i] = m.V[i].Sub(lo).Mul(1 / h)
 		}
 	})
 	return r
@@ -98,75 +113,72 @@ func add(spans []voxel.Span, lines, ends []float64) {
 	}
 }
 
-// sample draws the lines: 8 x 8 through each cell along every axis for the
-// volumes, and 8 in each side along both its edges. m is closed, in the unit of lo and h;
-// inside means winding number above 0.
-func sample(m *mesh.Mesh, lo vec.V3, h float64, dim [3]int) *samples {
+// twice is how far the volume by lines may lie from that of the triangles' pieces
+// before a place counts as covered twice, or turned inside out; then the lines have it.
+const twice = 0.06
+
+// sample measures volumes and sides of the cells of a box. m is closed, in cells
+// from the low corner; inside means winding number above 0. Triangles are cut up by cells, which is exact where the
+// mesh covers each place once; 8 x 8 lines through each cell along every axis
+// say where that is so, and stand in where it is not.
+func sample(m *mesh.Mesh, dim [3]int, block lids) *samples {
 	s := &samples{dim: dim, step: [3]int{1, dim[0], dim[0] * dim[1]}}
 	n := dim[0] * dim[1] * dim[2]
 	volume := newEstimate(n)
-	sides := [3]estimate{newEstimate(n), newEstimate(n), newEstimate(n)}
+	var cut *surface
+	par.Do(
+		func() { cut = cutUp(m, dim, block) },
+		func() { s.cast(m, 0) }, func() { s.cast(m, 1) }, func() { s.cast(m, 2) },
+	)
 	for d := range 3 {
-		e, f := (d+1)%3, (d+2)%3
-		var across, along *voxel.Columns
-		par.Do(
-			func() {
-				t := turn(m, lo, h, d, 1, 1)
-				s.cols[d] = voxel.Cast(t, dim[e]*sub, dim[f]*sub, 0.5/sub, 0.5/sub, 1.0/sub)
-			},
-			func() { // in the sides across e
-				t := turn(m, lo, h, d, 1.0/sub, 1)
-				across = voxel.Cast(t, dim[e], dim[f]*sub, 0, 0.5/sub, 1.0/sub)
-			},
-			func() { // in the sides across f
-				t := turn(m, lo, h, d, 1, 1.0/sub)
-				along = voxel.Cast(t, dim[e]*sub, dim[f], 0.5/sub, 0, 1.0/sub)
-			},
-		)
 		s.bad += s.cols[d].Bad
-		par.For(dim[f], 2, func(j0, j1 int) {
-			lines, ends := make([]float64, dim[d]), make([]float64, dim[d])
-			for j := j0; j < j1; j++ {
-				for i := range dim[e] {
-					at := i*s.step[e] + j*s.step[f]
-					clear(lines)
-					clear(ends)
-					for b := range sub {
-						for a := range sub {
-							add(s.cols[d].At(i*sub+a, j*sub+b), lines, ends)
-						}
-					}
-					volume.take(lines, ends, sub*sub, at, s.step[d])
-					clear(lines)
-					clear(ends)
-					for b := range sub {
-						add(across.At(i, j*sub+b), lines, ends)
-					}
-					sides[e].take(lines, ends, sub, at, s.step[d])
-					clear(lines)
-					clear(ends)
-					for a := range sub {
-						add(along.At(i*sub+a, j), lines, ends)
-					}
-					sides[f].take(lines, ends, sub, at, s.step[d])
-				}
-			}
-		})
+		s.lengths(volume, d)
 	}
-	s.v = volume.result()
-	for d := range 3 {
-		s.a[d] = sides[d].result()
-	}
-	// A side is open only where both cells are; the box has nothing beyond it.
+	lines := volume.result()
+	s.v, s.a = cut.shares(dim)
+	s.area, s.skin, s.sure = cut.area, cut.skin, make([]bool, n)
 	par.For(n, 65536, func(q0, q1 int) {
 		for q := q0; q < q1; q++ {
-			p := [3]int{q % dim[0], q / dim[0] % dim[1], q / s.step[2]}
-			for d := range 3 {
-				if p[d] == 0 || s.v[q] == 0 || s.v[q-s.step[d]] == 0 {
-					s.a[d][q] = 0
-				}
+			if s.sure[q] = math.Abs(s.v[q]-lines[q]) <= twice; !s.sure[q] {
+				s.v[q], s.skin[q] = lines[q], skin{}
 			}
+			s.v[q] = whole(s.v[q])
 		}
 	})
 	return s
+}
+
+// whole holds a share to 0..1, and takes it as 0 or 1 where it is so but for rounding.
+func whole(x float64) float64 {
+	if !(x > 1e-9) {
+		return 0
+	}
+	if x > 1-1e-9 {
+		return 1
+	}
+	return x
+}
+
+func (s *samples) cast(m *mesh.Mesh, d int) {
+	s.cols[d] = voxel.Cast(turn(m, d), s.dim[(d+1)%3]*sub, s.dim[(d+2)%3]*sub, 0.5/sub, 0.5/sub, 1.0/sub)
+}
+
+// lengths folds in the volumes that the lines along d see.
+func (s *samples) lengths(volume estimate, d int) {
+	e, f := (d+1)%3, (d+2)%3
+	par.For(s.dim[f], 2, func(j0, j1 int) {
+		lines, ends := make([]float64, s.dim[d]), make([]float64, s.dim[d])
+		for j := j0; j < j1; j++ {
+			for i := range s.dim[e] {
+				clear(lines)
+				clear(ends)
+				for b := range sub {
+					for a := range sub {
+						add(s.cols[d].At(i*sub+a, j*sub+b), lines, ends)
+					}
+				}
+				volume.take(lines, ends, sub*sub, i*s.step[e]+j*s.step[f], s.step[d])
+			}
+		}
+	})
 }

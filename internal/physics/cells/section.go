@@ -1,0 +1,144 @@
+package cells
+
+import (
+	"math"
+
+	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
+)
+
+// Section is the cavity's section round a cell, for what happens below the size of
+// a cell where the section is thin. It is the same for all shapes whose walls and
+// volume are alike: wall per volume, and how the wall's normals are spread.
+type Section struct {
+	Width float64 // m: a slot's width, a pin's diameter, the narrow side of a duct
+	Flat  float64 // narrow by wide side: 0 slot .. 1 pin or square
+	Wet   float64 // 1/m, perimeter by area: 2/w in a slot, 4/d in a pin; the meniscus holds sigma cos(angle) Wet
+	Drag  float64 // 1/m2, K in grad p = -mu K u, u the mean speed: 12/w2 in a slot, 32/d2 in a pin
+	Blend float64 // 1 up to 4 cells across, 0 from 5 on: the part that the form under a cell's size has
+}
+
+const (
+	spread = 28        // steps that spread the wall over the section
+	rate   = 1.0 / 6.5 // of one step
+	thin   = 4         // cells across up to which Blend is 1
+	thick  = 5         // from which it is 0
+)
+
+// Sections returns the section of each cell. The wall of a cell (area by volume,
+// and the area's n n) is spread by diffusion over the open sides until it is even
+// over a section of five cells, some three cells along the part; what is then the wall's area by
+// volume is the section's perimeter by area,
+//
+//	s = P / A,   K = f Re s^2 / 32,   width = 2 (1 + r) / s
+//
+// r being the ratio of the two larger eigenvalues of n n: narrow by wide side of a
+// duct, since a wall's area goes with its length. f Re (Darcy) of rectangular ducts from Shah & London
+// (Laminar Flow Forced Convection in Ducts, 1978, eq. 341), times 1 + 0.062 r^2, so that
+// squares (56.91) and round pins (64), which look alike by their walls, are off by 6 % either way.
+//
+// Near a blind end its wall counts with the others. Ports and Wall have no section: Blend 0.
+func Sections(c *Cells) []Section {
+	n := c.N
+	now, next := make([][6]float64, c.Wall+1), make([][6]float64, c.Wall+1)
+	for i := range n {
+		for k, x := range c.skin[i] {
+			now[i][k] = float64(x) / c.V[i]
+		}
+	}
+	for range spread {
+		par.For(n, 4096, func(lo, hi int) {
+			for i := lo; i < hi; i++ {
+				own := now[i]
+				sum := [6]float64{}
+				for k := range c.Nb {
+					o := c.Nb[k][i]
+					if int(o) >= n {
+						continue
+					}
+					face := int32(i)
+					if k%2 == 1 {
+						face = o
+					}
+					g := min(c.A[k/2][face], c.V[i], c.V[o])
+					other := &now[o]
+					for j := range sum {
+						sum[j] += g * (other[j] - own[j])
+					}
+				}
+				f := rate / c.V[i]
+				for j := range sum {
+					next[i][j] = own[j] + f*sum[j]
+				}
+			}
+		})
+		now, next = next, now
+	}
+	r := make([]Section, c.Wall+1)
+	par.For(n, 4096, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			r[i] = sectionOf(&now[i], c.H)
+		}
+	})
+	return r
+}
+
+// sectionOf reads a section from the spread wall.
+func sectionOf(t *[6]float64, h float64) Section {
+	s := (t[0] + t[1] + t[2]) / h
+	if !(s > 1e-6/h) {
+		return Section{Width: math.Inf(1)}
+	}
+	e := eigen(t)
+	flat := 0.0
+	if e[0] > 0 {
+		flat = min(max(e[1]/e[0], 0), 1)
+	}
+	x := Section{Width: 2 * (1 + flat) / s, Flat: flat, Wet: s, Drag: Friction(flat) * s * s / 32}
+	x.Blend = min(max((thick-x.Width/h)/(thick-thin), 0), 1)
+	return x
+}
+
+// Friction returns f Re (Darcy, on the hydraulic diameter) of laminar flow in a
+// duct whose narrow side is flat times the wide one; see Sections.
+func Friction(flat float64) float64 {
+	r := flat
+	return 96 * (1 - r*(1.3553-r*(1.9467-r*(1.7012-r*(0.9564-r*0.2537))))) * (1 + 0.062*r*r)
+}
+
+// eigen returns the eigenvalues of a symmetric 3 x 3 matrix, xx, yy, zz, xy, xz, yz, largest
+// first (Smith, Commun. ACM 4 (1961) 168).
+func eigen(t *[6]float64) [3]float64 {
+	m := (t[0] + t[1] + t[2]) / 3
+	a, b, c, d, e, f := t[0]-m, t[1]-m, t[2]-m, t[3], t[4], t[5]
+	p := math.Sqrt((a*a + b*b + c*c + 2*(d*d+e*e+f*f)) / 6)
+	if !(p > 1e-14*math.Abs(m)) {
+		return [3]float64{m, m, m}
+	}
+	det := (a*(b*c-f*f) - d*(d*c-f*e) + e*(d*f-b*e)) / (2 * p * p * p)
+	angle := math.Acos(min(max(det, -1), 1)) / 3
+	x := m + 2*p*math.Cos(angle)
+	z := m + 2*p*math.Cos(angle+2*math.Pi/3)
+	return [3]float64{x, 3*m - x - z, z}
+}
+
+// skins finds the walls of cells of which only the shares are known: of a cut
+// cell the section of its half space, of others what their sides lack.
+func (c *Cells) skins() {
+	for i := range int32(c.N) {
+		if c.part[i] >= 0 {
+			_, area, _ := CubeCut(c.Normal[i], c.Offset[i])
+			c.skin[i].add(c.Normal[i].Mul(area))
+			continue
+		}
+		for k := range c.Nb {
+			a := c.A[k/2][i]
+			if k%2 == 1 {
+				a = c.A[k/2][c.Nb[k][i]] // 0 at Wall
+			}
+			var n [3]float64
+			n[k/2] = max(1-a, 0)
+			c.skin[i].add(vec.FromArray(n))
+		}
+	}
+}
