@@ -248,10 +248,10 @@ func TestRefused(t *testing.T) {
 func TestSpread(t *testing.T) {
 	p := func(x float64) *float64 { return &x }
 	for _, c := range []struct{ t1, t2, t3, want float64 }{
-		{100, 100, 100, 1},          // the floor
+		{100, 100, 100, 2},          // the floor
 		{100, 104, 112, 10},         // 1.25 x 4 / 0.5
 		{100, 100.1, 109.1, 3},      // by chance near: half of what 9 leads to expect
-		{100, 99.2, 99, 1.25 * 1.6}, // from below
+		{100, 98.8, 98, 1.25 * 2.4}, // from below
 	} {
 		e, ok := spread([]*float64{p(c.t3), p(c.t2), p(c.t1)})
 		if !ok || math.Abs(e-c.want) > 1e-9 {
