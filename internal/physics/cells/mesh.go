@@ -252,7 +252,7 @@ func (f *parts) sides(s *samples, webs []web, number []int32) {
 				}
 			}
 			area := whole(s.a[d][q])
-			if math.Abs(s.a[d][q]-float64(all)/lines) > coarse {
+			if s.bad > 0 || math.Abs(s.a[d][q]-float64(all)/lines) > coarse {
 				area = float64(all) / lines
 			}
 			if !(area > thinnest) {

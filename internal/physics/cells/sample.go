@@ -114,7 +114,8 @@ func add(spans []voxel.Span, lines, ends []float64) {
 }
 
 // twice is how far the volume by lines may lie from that of the triangles' pieces
-// before a place counts as covered twice, or turned inside out; then the lines have it.
+// before a place counts as covered twice, or turned inside out; then the lines have
+// it, as they have all of a mesh that is not closed.
 const twice = 0.06
 
 // sample measures volumes and sides of the cells of a box. m is closed, in cells
@@ -139,7 +140,7 @@ func sample(m *mesh.Mesh, dim [3]int, block lids) *samples {
 	s.area, s.skin, s.sure = cut.area, cut.skin, make([]bool, n)
 	par.For(n, 65536, func(q0, q1 int) {
 		for q := q0; q < q1; q++ {
-			if s.sure[q] = math.Abs(s.v[q]-lines[q]) <= twice; !s.sure[q] {
+			if s.sure[q] = s.bad == 0 && math.Abs(s.v[q]-lines[q]) <= twice; !s.sure[q] {
 				s.v[q], s.skin[q] = lines[q], skin{}
 			}
 			s.v[q] = whole(s.v[q])
