@@ -1,0 +1,226 @@
+package tension
+
+import (
+	"math"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
+)
+
+// Angle is the angle between surface and wall, degrees, measured in the metal.
+// A contact line moves on where its angle passes Advance and back where it falls under
+// Recede, and stands still between them. Zero for these two: Rest, no hysteresis.
+type Angle struct{ Rest, Advance, Recede float64 }
+
+// Powdered is the angle of tin alloys on powdered silicone: common practice, no source.
+var Powdered = Angle{Rest: 140}
+
+// Thin is what is known of a section of few cells: Wet is cut perimeter over area,
+// 1/m (2/w of a slot, 4/d of a round hole); Blend is 1 where the thin form acts
+// alone and 0 where the surface is resolved.
+type Thin struct{ Wet, Blend float64 }
+
+// Field is the surface of the metal at one moment. Its arrays are kept from one
+// Update to the next.
+type Field struct {
+	c     *cells.Cells
+	sigma float64
+	angle Angle
+	thin  []Thin
+	tap   bool
+	plane int // the direction in which there is one cell only, or -1
+
+	slot  []int32 // of cells: place in patch, -1 where there is no surface
+	patch []patch
+	ring  []ring
+	fit   []fit
+	f     []float64
+}
+
+// passes is how often the planes are turned and the paraboloids laid again.
+const passes = 2
+
+// clean is the fraction from which a cell counts as all metal or all gas.
+const clean = 1e-8
+
+// chunk is how many pieces of surface one task takes.
+const chunk = 128
+
+// New makes a Field. sigma is the surface tension, N/m; thin has one entry per
+// cell, port and Wall, or is nil.
+func New(c *cells.Cells, sigma float64, angle Angle, thin []Thin) (*Field, error) {
+	if angle.Advance == 0 {
+		angle.Advance = angle.Rest
+	}
+	if angle.Recede == 0 {
+		angle.Recede = angle.Rest
+	}
+	in := func(a float64) bool { return a >= 5 && a <= 175 }
+	switch {
+	case !(sigma >= 0) || math.IsInf(sigma, 0):
+		return nil, fault.New(fault.Internal, "tension", "", "surface tension %g N/m is no length of pull", sigma)
+	case !in(angle.Rest) || !in(angle.Advance) || !in(angle.Recede):
+		return nil, fault.New(fault.Input, "contact angle", "give angles from 5 to 175 degrees", "a contact angle lies outside 5 to 175 degrees: rest %g, advancing %g, receding %g", angle.Rest, angle.Advance, angle.Recede)
+	case angle.Recede > angle.Rest || angle.Rest > angle.Advance:
+		return nil, fault.New(fault.Input, "contact angle", "give receding <= rest <= advancing", "the resting angle %g does not lie between receding %g and advancing %g", angle.Rest, angle.Recede, angle.Advance)
+	case thin != nil && len(thin) != c.Wall+1:
+		return nil, fault.New(fault.Internal, "tension", "", "%d thin sections for %d cells", len(thin), c.Wall+1)
+	}
+	f := &Field{c: c, sigma: sigma, angle: angle, thin: thin, plane: -1, slot: make([]int32, c.Wall+1)}
+	for i := range f.slot {
+		f.slot[i] = -1
+	}
+	for d, n := range c.Dim {
+		if n == 1 {
+			f.plane = d
+		}
+	}
+	return f, nil
+}
+
+// Tap says whether the mould is being tapped: contact lines then move at the
+// resting angle, whichever way.
+func (f *Field) Tap(on bool) { f.tap = on }
+
+// limits are the cosines between which a contact line stands still, least first.
+func (f *Field) limits() (lo, hi float64) {
+	a, r := f.angle.Advance, f.angle.Recede
+	if f.tap {
+		a, r = f.angle.Rest, f.angle.Rest
+	}
+	return math.Cos(a * math.Pi / 180), math.Cos(r * math.Pi / 180)
+}
+
+// Update lays the surface for the fractions F (one per cell, port and Wall: share
+// of the open volume). normal is a first guess per cell, out of the metal, of any
+// length, zero where there is none; or nil.
+func (f *Field) Update(F []float64, normal []vec.V3) {
+	f.f = F
+	f.find(F)
+	n := len(f.patch)
+	f.ring = sized(f.ring, n)
+	f.fit = sized(f.fit, n)
+	par.For(n, chunk, func(lo, hi int) {
+		var b block
+		for k := lo; k < hi; k++ {
+			p := &f.patch[k]
+			b.fill(f.c, p.i)
+			f.ring[k].fill(&b, f.slot)
+			g := vec.V3{}
+			if normal != nil {
+				g = normal[p.i]
+			}
+			if !(g.Dot(g) > 0) || !g.Finite() {
+				g = b.slope(F)
+			}
+			p.n = f.flat(g)
+			f.cut(p, F[p.i])
+		}
+	})
+	lo, hi := f.limits()
+	held := lo < hi
+	for pass := range passes {
+		last := pass == passes-1
+		rule := &rule{lo: lo, hi: hi, contact: !held || last}
+		par.For(n, chunk, func(from, to int) {
+			for k := from; k < to; k++ {
+				f.fit[k] = f.lay(int32(k), rule)
+			}
+		})
+		if last {
+			return
+		}
+		par.For(n, chunk, func(from, to int) {
+			for k := from; k < to; k++ {
+				p := &f.patch[k]
+				p.n = f.fit[k].normal
+				f.cut(p, F[p.i])
+			}
+		})
+	}
+}
+
+// flat takes out of a normal what points across a plane problem, and makes it of
+// length 1.
+func (f *Field) flat(n vec.V3) vec.V3 {
+	switch f.plane {
+	case 0:
+		n.X = 0
+	case 1:
+		n.Y = 0
+	case 2:
+		n.Z = 0
+	}
+	if n = n.Mul(1 / max(n.Len(), 1e-300)); n.Len() < 0.5 {
+		n = vec.V3{Z: 1}
+		if f.plane == 2 {
+			n = vec.V3{Y: 1}
+		}
+	}
+	return n
+}
+
+// find lists the cells that hold a piece of surface: partly filled ones, and full
+// ones beside empty ones.
+func (f *Field) find(F []float64) {
+	for k := range f.patch {
+		f.slot[f.patch[k].i] = -1
+	}
+	f.patch = f.patch[:0]
+	c := f.c
+	for i := range int32(c.N) {
+		x := F[i]
+		if !(x > clean) {
+			continue
+		}
+		if x >= 1-clean && !f.bare(i, F) {
+			continue
+		}
+		f.slot[i] = int32(len(f.patch))
+		if len(f.patch) < cap(f.patch) {
+			f.patch = f.patch[:len(f.patch)+1]
+		} else {
+			f.patch = append(f.patch, patch{})
+		}
+		p := &f.patch[len(f.patch)-1]
+		*p = patch{i: i}
+	}
+}
+
+// bare says whether a full cell lies beside an empty one.
+func (f *Field) bare(i int32, F []float64) bool {
+	for s := range f.c.Nb {
+		if o := f.c.Nb[s][i]; int(o) < f.c.Wall && F[o] <= clean {
+			return true
+		}
+	}
+	return false
+}
+
+func sized[T any](s []T, n int) []T {
+	if cap(s) < n {
+		return make([]T, n, n+n/4)
+	}
+	return s[:n]
+}
+
+// Curvature returns the curvature of the piece of surface in cell i, 1/m, and
+// whether there is one.
+func (f *Field) Curvature(i int32) (kappa float64, ok bool) {
+	k := f.slot[i]
+	if k < 0 {
+		return 0, false
+	}
+	return f.fit[k].kappa / f.c.H, true
+}
+
+// Normal returns the paraboloid's normal in cell i, out of the metal, length 1.
+func (f *Field) Normal(i int32) (n vec.V3, ok bool) {
+	k := f.slot[i]
+	if k < 0 {
+		return vec.V3{}, false
+	}
+	return f.fit[k].normal, true
+}

@@ -1,0 +1,295 @@
+package tension
+
+import (
+	"pourwright/internal/ground/vec"
+)
+
+// patch is the piece of plane that stands for the surface in one cell. Places are
+// in cells from the low corner of the grid.
+type patch struct {
+	i     int32
+	n     vec.V3     // out of the metal, length 1
+	area  float64    // of the piece, in sides of a cell, times the cell's open share
+	x     vec.V3     // its centroid
+	m     [6]float64 // its second moments about the centroid over its area: xx xy xz yy yz zz
+	edge  [2]edge    // where it ends at a wall
+	edges int8
+}
+
+// edge is where a piece ends at a wall.
+type edge struct {
+	x      vec.V3  // middle
+	w      vec.V3  // out of the open part, length 1
+	length float64 // cells
+}
+
+// polygon is a convex polygon; by[k] names what cut the side from corner k to the
+// next.
+type polygon struct {
+	n  int
+	at [16]vec.V3
+	by [16]int8
+}
+
+// whole is the square in the plane n . x = a about the foot of the cell's middle
+// that covers any section of the cell; t1, t2 lie in the plane.
+func (p *polygon) whole(n, t1, t2 vec.V3, a float64) {
+	mid := vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
+	mid = mid.Add(n.Mul(a - n.Dot(mid)))
+	u, v := t1.Mul(2), t2.Mul(2)
+	p.n = 4
+	p.at[0], p.at[1], p.at[2], p.at[3] = mid.Add(u), mid.Add(v), mid.Sub(u), mid.Sub(v)
+	p.by = [16]int8{-1, -1, -1, -1}
+}
+
+// flush is how far beyond a side a corner still counts as in it, cells.
+const flush = 1e-7
+
+// keep cuts off what lies where d, linear over the plane, is under 0; the new
+// side gets the name.
+func (p *polygon) keep(d *[16]float64, name int8) {
+	out := false
+	for k := range p.n {
+		out = out || d[k] < -flush
+	}
+	if !out {
+		return
+	}
+	q := polygon{}
+	for k := range p.n {
+		e := k + 1
+		if e == p.n {
+			e = 0
+		}
+		in, next := d[k] >= -flush, d[e] >= -flush
+		if in && q.n < 16 {
+			q.at[q.n], q.by[q.n] = p.at[k], p.by[k]
+			q.n++
+		}
+		if in != next && q.n < 16 {
+			t := min(max((d[k])/(d[k]-d[e]), 0), 1)
+			q.at[q.n] = p.at[k].Lerp(p.at[e], t)
+			q.by[q.n] = name
+			if next {
+				q.by[q.n] = p.by[k]
+			}
+			q.n++
+		}
+	}
+	*p = q
+}
+
+// box cuts off what lies outside the unit cube; sides are named as cells' sides.
+func (p *polygon) box() {
+	var d [16]float64
+	for s := range int8(6) {
+		for k := range p.n {
+			v := p.at[k]
+			switch s {
+			case 0:
+				d[k] = v.X
+			case 1:
+				d[k] = 1 - v.X
+			case 2:
+				d[k] = v.Y
+			case 3:
+				d[k] = 1 - v.Y
+			case 4:
+				d[k] = v.Z
+			default:
+				d[k] = 1 - v.Z
+			}
+		}
+		p.keep(&d, s)
+	}
+}
+
+// wallName is the name of a polygon's side on the wall of a cut cell.
+const wallName = 6
+
+// tangents are two directions at right angles to n and each other; in a plane
+// problem the second points across it.
+func (f *Field) tangents(n vec.V3) (t1, t2 vec.V3) {
+	switch {
+	case f.plane == 0:
+		t2 = vec.V3{X: 1}
+	case f.plane == 1:
+		t2 = vec.V3{Y: 1}
+	case f.plane == 2:
+		t2 = vec.V3{Z: 1}
+	case n.X*n.X <= n.Y*n.Y && n.X*n.X <= n.Z*n.Z:
+		t2 = vec.V3{X: 1}
+	case n.Y*n.Y <= n.Z*n.Z:
+		t2 = vec.V3{Y: 1}
+	default:
+		t2 = vec.V3{Z: 1}
+	}
+	t1 = t2.Cross(n).Unit()
+	return t1, n.Cross(t1)
+}
+
+// cut lays the piece with normal p.n in its cell so that the share f lies under it.
+func (f *Field) cut(p *patch, share float64) {
+	c := f.c
+	share = min(max(share, clean/10), 1-clean/10)
+	a := c.Plane(p.i, p.n, share)
+	t1, t2 := f.tangents(p.n)
+	var g polygon
+	g.whole(p.n, t1, t2, a)
+	g.box()
+	part := c.Part(p.i)
+	if part != nil {
+		w, o := c.Normal[p.i], c.Offset[p.i]
+		var d [16]float64
+		for k := range g.n {
+			d[k] = o - w.Dot(g.at[k])
+		}
+		g.keep(&d, wallName)
+	}
+	at := c.I[p.i]
+	low := vec.V3{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}
+	p.edges = 0
+	if g.n < 3 {
+		_, _, x := c.Cut(p.i, p.n, a)
+		p.area, p.m, p.x = 0, [6]float64{}, x.Add(low)
+		return
+	}
+	p.measure(&g, low)
+	if part == nil && c.Own[p.i] < 1-1e-9 {
+		p.area *= c.Own[p.i] // porous
+		return
+	}
+	f.ends(p, &g, low)
+}
+
+// measure takes area, centroid and second moments of the polygon: over a triangle with
+// corners a, b, c about the origin the mean of x x' is
+// (a a' + b b' + c c' + s s') / 12 with s = a + b + c.
+func (p *patch) measure(g *polygon, low vec.V3) {
+	o := g.at[0]
+	var area float64
+	var first vec.V3
+	var m [6]float64
+	b := g.at[1].Sub(o)
+	for k := 2; k < g.n; k++ {
+		c := g.at[k].Sub(o)
+		x := b.Cross(c)
+		w := x.Dot(p.n) / 2
+		s := b.Add(c)
+		area += w
+		first = first.Add(s.Mul(w / 3))
+		w /= 12
+		m[0] += w * (b.X*b.X + c.X*c.X + s.X*s.X)
+		m[1] += w * (b.X*b.Y + c.X*c.Y + s.X*s.Y)
+		m[2] += w * (b.X*b.Z + c.X*c.Z + s.X*s.Z)
+		m[3] += w * (b.Y*b.Y + c.Y*c.Y + s.Y*s.Y)
+		m[4] += w * (b.Y*b.Z + c.Y*c.Z + s.Y*s.Z)
+		m[5] += w * (b.Z*b.Z + c.Z*c.Z + s.Z*s.Z)
+		b = c
+	}
+	if area < 0 {
+		area, first = -area, first.Mul(-1)
+		for k := range m {
+			m[k] = -m[k]
+		}
+	}
+	if !(area > 1e-12) {
+		p.area, p.m, p.x = 0, [6]float64{}, o.Add(low)
+		return
+	}
+	inv := 1 / area
+	x := first.Mul(inv)
+	p.area, p.x = area, o.Add(x).Add(low)
+	p.m = [6]float64{m[0]*inv - x.X*x.X, m[1]*inv - x.X*x.Y, m[2]*inv - x.X*x.Z, m[3]*inv - x.Y*x.Y, m[4]*inv - x.Y*x.Z, m[5]*inv - x.Z*x.Z}
+}
+
+// ends finds where the piece ends at walls: at the wall of a cut cell and at shut
+// sides.
+func (f *Field) ends(p *patch, g *polygon, low vec.V3) {
+	c := f.c
+	part := c.Part(p.i) != nil
+	for k := range g.n {
+		s := g.by[k]
+		if s < 0 {
+			continue
+		}
+		if s < wallName && (int(c.Nb[s][p.i]) != c.Wall || int(s)/2 == f.plane) {
+			continue
+		}
+		a, b := g.at[k], g.at[(k+1)%g.n]
+		length := a.Dist(b)
+		if length < 1e-3 {
+			continue
+		}
+		e := edge{a.Add(b).Mul(0.5).Add(low), c.Normal[p.i], length}
+		if s < wallName {
+			if part && f.given(p.i, int(s)) {
+				continue
+			}
+			f.side(p, &e, int(s))
+		}
+		switch {
+		case p.edges < 2:
+			p.edge[p.edges] = e
+			p.edges++
+		case length > min(p.edge[0].length, p.edge[1].length):
+			if p.edge[0].length < p.edge[1].length {
+				p.edge[0] = e
+			} else {
+				p.edge[1] = e
+			}
+		}
+	}
+}
+
+// given says whether what lies behind a shut side of a cut cell was a sliver that
+// a cell beside it took in, so that there is no wall in the side.
+func (f *Field) given(i int32, s int) bool {
+	c := f.c
+	at := [3]int{int(c.I[i][0]), int(c.I[i][1]), int(c.I[i][2])}
+	at[s/2] += 2*(s%2) - 1
+	for d := range 3 {
+		for e := -1; e <= 1; e += 2 {
+			q := at
+			q[d] += e
+			if k := c.At(q[0], q[1], q[2]); int(k) < c.N && k != i && c.V[k] > c.Own[k]*(1+1e-6) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// side sets the wall of an edge in a shut side: that of cut cells round it which
+// face the same way (the side may be shut because a sliver behind it was given
+// away), where the piece would reach it; the side itself where there are none.
+func (f *Field) side(p *patch, e *edge, s int) {
+	var axis [3]float64
+	axis[s/2] = float64(2*(s%2) - 1)
+	own := vec.FromArray(axis)
+	e.w = own
+	var b block
+	b.fill(f.c, p.i)
+	var sum vec.V3
+	var off, n float64
+	for _, q := range b {
+		if q < 0 {
+			continue
+		}
+		if w := f.c.Normal[q]; w.Dot(own) > 0.3 {
+			at := f.c.I[q]
+			sum = sum.Add(w)
+			off += f.c.Offset[q] + w.Dot(vec.V3{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}.Sub(e.x))
+			n++
+		}
+	}
+	if n == 0 || sum.Len() < 0.3*n {
+		return
+	}
+	e.w = sum.Unit()
+	off /= n
+	u := e.w.Sub(p.n.Mul(p.n.Dot(e.w)))
+	if g := u.Dot(e.w); g > 0.1 && off > 0 {
+		e.x = e.x.Add(u.Mul(min(off, 0.5) / g))
+	}
+}
