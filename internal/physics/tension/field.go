@@ -30,6 +30,7 @@ type Field struct {
 	angle Angle
 	thin  []Thin
 	tap   bool
+	walls *walls
 	plane int // the direction in which there is one cell only, or -1
 
 	slot  []int32 // of cells: place in patch, -1 where there is no surface
@@ -68,7 +69,7 @@ func New(c *cells.Cells, sigma float64, angle Angle, thin []Thin) (*Field, error
 	case thin != nil && len(thin) != c.Wall+1:
 		return nil, fault.New(fault.Internal, "tension", "", "%d thin sections for %d cells", len(thin), c.Wall+1)
 	}
-	f := &Field{c: c, sigma: sigma, angle: angle, thin: thin, plane: -1, slot: make([]int32, c.Wall+1)}
+	f := &Field{c: c, sigma: sigma, angle: angle, thin: thin, plane: -1, walls: newWalls(c), slot: make([]int32, c.Wall+1)}
 	for i := range f.slot {
 		f.slot[i] = -1
 	}
@@ -115,6 +116,9 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 			if !(g.Dot(g) > 0) || !g.Finite() {
 				g = b.slope(F)
 			}
+			if p.bare {
+				g = f.bareSide(p.i, F)
+			}
 			p.n = f.flat(g)
 			f.cut(p, F[p.i])
 		}
@@ -135,6 +139,9 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 		par.For(n, chunk, func(from, to int) {
 			for k := from; k < to; k++ {
 				p := &f.patch[k]
+				if p.bare {
+					continue
+				}
 				p.n = f.fit[k].normal
 				f.cut(p, F[p.i])
 			}
@@ -175,7 +182,8 @@ func (f *Field) find(F []float64) {
 		if !(x > clean) {
 			continue
 		}
-		if x >= 1-clean && !f.bare(i, F) {
+		bare := x >= 1-clean
+		if bare && f.bareSide(i, F) == (vec.V3{}) {
 			continue
 		}
 		f.slot[i] = int32(len(f.patch))
@@ -185,18 +193,20 @@ func (f *Field) find(F []float64) {
 			f.patch = append(f.patch, patch{})
 		}
 		p := &f.patch[len(f.patch)-1]
-		*p = patch{i: i}
+		*p = patch{i: i, bare: bare}
 	}
 }
 
-// bare says whether a full cell lies beside an empty one.
-func (f *Field) bare(i int32, F []float64) bool {
+// bareSide is the sum of the directions in which a full cell lies beside an empty
+// one.
+func (f *Field) bareSide(i int32, F []float64) vec.V3 {
+	var n [3]float64
 	for s := range f.c.Nb {
 		if o := f.c.Nb[s][i]; int(o) < f.c.Wall && F[o] <= clean {
-			return true
+			n[s/2] += float64(2*(s%2) - 1)
 		}
 	}
-	return false
+	return vec.FromArray(n)
 }
 
 func sized[T any](s []T, n int) []T {

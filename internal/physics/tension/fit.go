@@ -22,6 +22,9 @@ type rule struct {
 const (
 	// reach is where the weight of a piece has fallen to zero, cells.
 	reach = 2.5
+	// small is the least area with which a piece counts: a piece turned a little
+	// wrong in a nearly full or empty cell shrinks to a corner, yet is in place.
+	small = 0.05
 	// ridge holds the paraboloid where the pieces do not determine it: flat.
 	ridge = 1e-6
 	// pull is the weight of the angle at one cell of contact line against a cell of
@@ -119,13 +122,11 @@ func (s *sums) add(q *patch) {
 	if w == 0 {
 		return
 	}
-	if q.area > 0 {
-		x, y, z := d.Dot(s.t1), d.Dot(s.t2), d.Dot(p.n)
-		m1, m2 := turn(&q.m, s.t1), turn(&q.m, s.t2)
-		g := q.area * nz
-		row := [6]float64{1, x, y, x*x + m1.Dot(s.t1), x*y + m1.Dot(s.t2), y*y + m2.Dot(s.t2)}
-		s.row(&row, z, w*g*g)
-	}
+	x, y, z := d.Dot(s.t1), d.Dot(s.t2), d.Dot(p.n)
+	m1, m2 := turn(&q.m, s.t1), turn(&q.m, s.t2)
+	g := max(q.area, small) * nz
+	row := [6]float64{1, x, y, x*x + m1.Dot(s.t1), x*y + m1.Dot(s.t2), y*y + m2.Dot(s.t2)}
+	s.row(&row, z, w*g*g)
 	if !s.rule.contact {
 		return
 	}

@@ -8,6 +8,7 @@ import (
 // in cells from the low corner of the grid.
 type patch struct {
 	i     int32
+	bare  bool       // a full cell beside an empty one: its piece is the side between
 	n     vec.V3     // out of the metal, length 1
 	area  float64    // of the piece, in sides of a cell, times the cell's open share
 	x     vec.V3     // its centroid
@@ -227,6 +228,8 @@ func (f *Field) ends(p *patch, g *polygon, low vec.V3) {
 				continue
 			}
 			f.side(p, &e, int(s))
+		} else {
+			e.w = f.walls.of[f.walls.at[p.i]].normal(e.x)
 		}
 		switch {
 		case p.edges < 2:
@@ -278,7 +281,7 @@ func (f *Field) side(p *patch, e *edge, s int) {
 		}
 		if w := f.c.Normal[q]; w.Dot(own) > 0.3 {
 			at := f.c.I[q]
-			sum = sum.Add(w)
+			sum = sum.Add(f.walls.of[f.walls.at[q]].normal(e.x))
 			off += f.c.Offset[q] + w.Dot(vec.V3{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}.Sub(e.x))
 			n++
 		}
