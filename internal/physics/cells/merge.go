@@ -25,9 +25,9 @@ type graph struct {
 	start []int32 // of each node's edges in list
 	list  []int32
 	dead  []bool
-	to    []int32 // the node that a dead one was given to
-	most  []float64
-	gate  []int8 // 1 + 2 d + high of a node's mouth; 0 none, -1 several
+	to    []int32   // the node that a dead one was given to
+	mouth []float64 // the widest mouth of a node
+	gate  []int8    // 1 + 2 d + high of a node's mouth; 0 none, -1 several
 }
 
 // edge is an open side: hi lies above lo along d.
@@ -54,11 +54,10 @@ func (g *graph) where(i int32) [3]int {
 func (g *graph) prepare() {
 	n := len(g.place)
 	g.start = make([]int32, n+1)
-	g.most, g.to, g.dead, g.gate = make([]float64, n), make([]int32, n), make([]bool, n), make([]int8, n)
+	g.mouth, g.to, g.dead, g.gate = make([]float64, n), make([]int32, n), make([]bool, n), make([]int8, n)
 	for _, e := range g.edges {
 		g.start[e.lo+1]++
 		g.start[e.hi+1]++
-		g.most[e.lo], g.most[e.hi] = max(g.most[e.lo], e.a), max(g.most[e.hi], e.a)
 	}
 	for i := range n {
 		g.start[i+1] += g.start[i]
@@ -74,7 +73,7 @@ func (g *graph) prepare() {
 		}
 	}
 	for _, m := range g.mouths {
-		g.most[m.node] = max(g.most[m.node], m.a)
+		g.mouth[m.node] = max(g.mouth[m.node], m.a)
 		k := int8(1 + 2*m.d)
 		if m.high {
 			k++
@@ -100,19 +99,24 @@ func (g *graph) second(i int32) bool { return i > 0 && g.place[i-1] == g.place[i
 // sliver reports whether a node should be given away: its volume is small beside its
 // sides, or small beside a fuller neighbour, or it shares its place with a larger part.
 func (g *graph) sliver(i int32) bool {
-	if g.v[i] < Least*g.most[i] || g.second(i) {
+	if g.second(i) || g.v[i] < Least && g.alone(i) {
 		return true
 	}
-	if g.v[i] >= Least {
+	if g.v[i] >= Least*1.01 { // sides are at most 1
 		return false
 	}
-	fuller := false
+	widest, fuller := g.mouth[i], false
 	for _, k := range g.list[g.start[i]:g.start[i+1]] {
-		o := g.beside(i, k)
-		fuller = fuller || !g.dead[o] && g.v[o] >= Least
+		if o := g.beside(i, k); !g.dead[o] {
+			widest = max(widest, g.edges[k].a)
+			fuller = fuller || g.v[o] >= Least
+		}
 	}
-	return fuller || g.most[i] == 0
+	return g.v[i] < Least*widest || g.v[i] < Least && fuller
 }
+
+// alone reports whether a node has no open side at all.
+func (g *graph) alone(i int32) bool { return g.start[i] == g.start[i+1] && g.gate[i] == 0 }
 
 // merge gives slivers, smallest first, to the neighbour over their widest side, as
 // long as all else that they join stays joined round them by sides at least half as
@@ -138,12 +142,9 @@ func (g *graph) merge() {
 		if !g.sliver(i) {
 			continue
 		}
-		if g.most[i] == 0 {
-			if g.v[i] < Least || g.second(i) {
-				g.dead[i] = true
-				g.to[i] = -1
-				g.dropped += g.v[i]
-			}
+		if g.alone(i) {
+			g.dead[i], g.to[i] = true, -1
+			g.dropped += g.v[i]
 			continue
 		}
 		if to := g.host(i); to >= 0 && g.spare(i, to) {
