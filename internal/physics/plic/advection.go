@@ -1,0 +1,411 @@
+package plic
+
+import (
+	"math"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
+	"pourwright/internal/physics/cells"
+)
+
+// Empty is the share up to which a cell counts as empty, and from 1 less which as full.
+const Empty = 1e-12
+
+// Normals is the way in which the planes of a sweep are turned.
+type Normals int
+
+const (
+	Fitted Normals = iota // mixed, then through the centroids of neighbouring polygons
+	Mixed                 // Youngs-centred (Aulisa et al. 2007)
+	Youngs                // Youngs 1982
+)
+
+// Advection carries the metal of a list of cells. It keeps room for the work and
+// whose turn it is; everything else is given to Step.
+type Advection struct {
+	// Flux is the metal that went through the low side of each cell along +x, +y, +z
+	// in the last Step, m3.
+	Flux [3][]float64
+	// Turn counts substeps; it sets the order of directions. A run that goes on from a
+	// checkpoint sets it again.
+	Turn    int
+	Normals Normals
+
+	web
+	ports  []gate
+	flux   []float64 // of this sweep, in volumes of a cell's cube
+	metal  []float64 // metal without the dilation terms, in the same
+	heavy  []float64 // 1 where the share was over 1/2 at the start, else 0
+	stamp  []int32
+	turn   int32
+	wet    []int32
+	mixed  []int32
+	slot   []int32
+	planes []plane // of the mixed cells
+	better []plane
+	facets []facet
+	used   []int32 // cells with an entry in Flux
+	scalar carrier
+}
+
+// gate is an opening: its port, and where its flux stands.
+type gate struct {
+	port, inside, face int32
+	d                  int
+	in                 float64 // sign of a flux inwards
+}
+
+// Report is the balance of a Step, volumes in m3, by port where it says so.
+type Report struct {
+	In, Out     []float64 // metal through each port, both positive
+	QIn, QOut   [][]float64
+	Dropped     float64 // crumbs without a neighbour that could take them
+	QDropped    []float64
+	Over        float64 // metal above full
+	Least, Most float64 // of the shares in the cells
+	Wet         int     // cells that were looked at
+	Mixed       int     // planes that were made, over all sweeps
+	Substeps    int
+}
+
+// NewAdvection makes room for a list of cells.
+func NewAdvection(c *cells.Cells) *Advection {
+	n := c.Wall + 1
+	a := &Advection{web: newWeb(c), flux: make([]float64, n), metal: make([]float64, n), heavy: make([]float64, n),
+		stamp: make([]int32, n), slot: make([]int32, n)}
+	for d := range a.Flux {
+		a.Flux[d] = make([]float64, n)
+	}
+	for i := range int32(c.N) {
+		for d := range 3 {
+			if p := c.Nb[2*d][i]; a.port(p) {
+				a.ports = append(a.ports, gate{p, i, i, d, 1})
+			}
+			if p := c.Nb[2*d+1][i]; a.port(p) {
+				a.ports = append(a.ports, gate{p, i, p, d, -1})
+			}
+		}
+	}
+	return a
+}
+
+func (w *web) port(i int32) bool { return int(i) >= w.c.N && int(i) < w.c.Wall }
+
+// Step moves the metal for dt seconds. f holds the share of each open cell, and at
+// ports what would flow in; it has Wall+1 entries, as has each of q: what the metal
+// carries, per open volume (share times value per volume of metal). u is the velocity
+// through the low sides, m/s. The step is cut into substeps, more than asked where a
+// cell would give away more than it can hold.
+//
+// One substep, for the directions d in turn, with w = u A dt/h the volume swept through
+// a side and G(w) the metal in that volume (in the cube of the cell that it comes from):
+//
+//	F' = F + (G_lo - G_hi)/V + c (w_hi - w_lo)/V     c = 1 where F > 1/2 at the start
+//
+// Afterwards the sum of the c terms, which only a velocity free of divergence
+// makes zero, is taken out again: F = F_start + sum of (G_lo - G_hi)/V.
+func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64, substeps int) (Report, error) {
+	c := a.c
+	r := Report{In: make([]float64, c.Ports), Out: make([]float64, c.Ports), Least: math.Inf(1), Most: math.Inf(-1)}
+	if err := a.fits3(f, q, u, dt); err != nil {
+		return r, err
+	}
+	a.clear()
+	a.scalar.start(a, q, &r)
+	a.list(f)
+	out := a.drain(u, dt)
+	switch {
+	case math.IsNaN(out) || out > 1e4:
+		return r, fault.New(fault.Unstable, "moving the metal", "shorten the step, or look for what drives it", "the metal would cross %.3g cells in one step of %.3g s", out, dt)
+	default:
+		substeps = max(substeps, int(math.Ceil(out/0.95)), 1)
+	}
+	r.Substeps = substeps
+	for range substeps {
+		a.substep(f, q, u, dt/float64(substeps)/c.H, &r)
+	}
+	a.close(f, &r)
+	return r, nil
+}
+
+// fits3 checks the lengths.
+func (a *Advection) fits3(f []float64, q [][]float64, u *[3][]float64, dt float64) error {
+	n := a.c.Wall + 1
+	ok := len(f) == n && len(u[0]) == n && len(u[1]) == n && len(u[2]) == n
+	for _, x := range q {
+		ok = ok && len(x) == n
+	}
+	if !ok || !(dt >= 0) || math.IsInf(dt, 0) {
+		return fault.New(fault.Internal, "plic", "", "the fields do not fit %d cells, or the step %g s is none", n, dt)
+	}
+	return nil
+}
+
+// clear takes out what the last step left in Flux.
+func (a *Advection) clear() {
+	for _, i := range a.used {
+		for d := range 3 {
+			a.Flux[d][i] = 0
+			a.Flux[d][a.c.Nb[2*d+1][i]] = 0
+		}
+	}
+	a.used = a.used[:0]
+}
+
+// list finds the cells with metal, and those beside a port with metal.
+func (a *Advection) list(f []float64) {
+	a.turn++
+	a.wet = a.wet[:0]
+	for i, x := range f[:a.c.N] {
+		if x != 0 {
+			a.wet = append(a.wet, int32(i))
+			a.stamp[i] = a.turn
+		}
+	}
+	for _, g := range a.ports {
+		if f[g.port] > Empty {
+			a.take(g.inside, f)
+		}
+	}
+	for _, i := range a.wet {
+		a.begin(i, f)
+	}
+}
+
+// take adds an open cell to the list.
+func (a *Advection) take(i int32, f []float64) {
+	if int(i) < a.c.N && a.stamp[i] != a.turn {
+		a.stamp[i] = a.turn
+		a.wet = append(a.wet, i)
+		a.begin(i, f)
+	}
+}
+
+func (a *Advection) begin(i int32, f []float64) {
+	a.metal[i] = f[i] * a.c.V[i]
+	a.heavy[i] = 0
+	if f[i] > 0.5 {
+		a.heavy[i] = 1
+	}
+}
+
+// drain returns the largest share of its volume that a listed cell gives away.
+func (a *Advection) drain(u *[3][]float64, dt float64) float64 {
+	c, k, worst := a.c, dt/a.c.H, 0.0
+	for _, i := range a.wet {
+		s := 0.0
+		for d := range 3 {
+			if x := u[d][i] * c.A[d][i]; x < 0 {
+				s -= x
+			} else if x != x {
+				return x
+			}
+			hi := c.Nb[2*d+1][i]
+			if x := u[d][hi] * c.A[d][hi]; x > 0 && int(hi) < c.Wall {
+				s += x
+			} else if x != x && int(hi) < c.Wall {
+				return x
+			}
+		}
+		worst = max(worst, s*k/c.V[i])
+	}
+	return worst
+}
+
+// Courant returns the largest sum over the directions of the volume swept through
+// a cell's wider swept side, over its volume, of cells with metal.
+func (a *Advection) Courant(f []float64, u *[3][]float64, dt float64) float64 {
+	c, worst := a.c, 0.0
+	for i, x := range f[:c.N] {
+		if x <= Empty {
+			continue
+		}
+		s := 0.0
+		for d := range 3 {
+			w := math.Abs(u[d][i]) * c.A[d][i]
+			if hi := c.Nb[2*d+1][i]; int(hi) < c.Wall {
+				w = max(w, math.Abs(u[d][hi])*c.A[d][hi])
+			}
+			s += w
+		}
+		if s /= c.V[i]; !(s <= worst) {
+			worst = s
+		}
+	}
+	return worst * dt / c.H
+}
+
+// substep carries the metal for a time of k h.
+func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float64, r *Report) {
+	if len(a.used) > 0 { // not the first: the list has grown
+		a.list(f)
+	}
+	for s := range 3 {
+		d := (a.Turn + s) % 3
+		a.sweep(d, f, u[d], k)
+		r.Mixed += len(a.mixed)
+		a.scalar.sweep(a, d, f, q)
+		a.update(d, f, u[d], k)
+		a.gates(d, q, r)
+	}
+	a.Turn++
+	r.Wet = max(r.Wet, len(a.wet))
+	a.used = append(a.used, a.wet...)
+	par.For(len(a.wet), 4096, func(lo, hi int) {
+		for _, i := range a.wet[lo:hi] {
+			f[i] = a.metal[i] / a.c.V[i]
+		}
+	})
+	a.crumbs(f, q, r)
+}
+
+// sweep finds the metal that goes through the sides along d.
+func (a *Advection) sweep(d int, f, u []float64, k float64) {
+	c := a.c
+	for _, i := range a.wet[:len(a.wet):len(a.wet)] {
+		if f[i] > Empty {
+			a.take(c.Nb[2*d][i], f)
+			a.take(c.Nb[2*d+1][i], f)
+		}
+	}
+	a.mixed = a.mixed[:0]
+	for _, i := range a.wet {
+		if x := f[i]; x > Empty && x < 1-Empty {
+			a.slot[i] = int32(len(a.mixed))
+			a.mixed = append(a.mixed, i)
+		}
+	}
+	a.turned(f)
+	par.For(len(a.wet), 2048, func(lo, hi int) {
+		for _, i := range a.wet[lo:hi] {
+			a.flux[i] = a.through(d, i, c.Nb[2*d][i], i, f, u, k)
+			if hi := c.Nb[2*d+1][i]; int(hi) < c.N {
+				if a.stamp[hi] != a.turn {
+					a.flux[hi] = 0
+				}
+			} else if int(hi) < c.Wall {
+				a.flux[hi] = a.through(d, hi, i, hi, f, u, k)
+			}
+		}
+	})
+}
+
+// through returns the metal that goes from lo to hi through the side that stands
+// at face.
+func (a *Advection) through(d int, face, lo, hi int32, f, u []float64, k float64) float64 {
+	w := u[face] * a.c.A[d][face] * k
+	if w == 0 {
+		return 0
+	}
+	from, high := lo, true
+	if w < 0 {
+		from, high = hi, false
+	}
+	switch x := f[from]; {
+	case !(x > Empty):
+		return 0
+	case x >= 1-Empty:
+		return w
+	case int(from) >= a.c.N:
+		return w * x
+	}
+	return w * a.planes[a.slot[from]].slab(d, high, min(math.Abs(w)/a.c.V[from], 1))
+}
+
+// update adds the fluxes along d.
+func (a *Advection) update(d int, f, u []float64, k float64) {
+	c := a.c
+	h3 := c.H * c.H * c.H
+	total := a.Flux[d]
+	next, area := c.Nb[2*d+1], c.A[d]
+	par.For(len(a.wet), 2048, func(lo, hi int) {
+		for _, i := range a.wet[lo:hi] {
+			g := a.flux[i]
+			total[i] += g * h3
+			grow := -u[i] * area[i]
+			if o := next[i]; int(o) < c.Wall {
+				g -= a.flux[o]
+				grow += u[o] * area[o]
+				if int(o) >= c.N {
+					total[o] += a.flux[o] * h3
+				}
+			}
+			a.metal[i] += g
+			f[i] += (g + a.heavy[i]*grow*k) / c.V[i]
+		}
+	})
+}
+
+// gates adds what went through the ports along d.
+func (a *Advection) gates(d int, q [][]float64, r *Report) {
+	h3 := a.c.H * a.c.H * a.c.H
+	for _, g := range a.ports {
+		if g.d != d || a.stamp[g.inside] != a.turn {
+			continue
+		}
+		p := int(g.port) - a.c.N
+		add(r.In, r.Out, p, g.in*a.flux[g.face]*h3)
+		for k := range q {
+			add(r.QIn[k], r.QOut[k], p, g.in*a.scalar.flux[k][g.face]*h3)
+		}
+	}
+}
+
+func add(in, out []float64, p int, x float64) {
+	if x > 0 {
+		in[p] += x
+	} else {
+		out[p] -= x
+	}
+}
+
+// crumbs gives shares of Empty and less, and what was taken from a cell that had
+// less, to the fullest cell beside it, so that no cell is left with less than nothing.
+func (a *Advection) crumbs(f []float64, q [][]float64, r *Report) {
+	c := a.c
+	h3 := c.H * c.H * c.H
+	for _, i := range a.wet {
+		if f[i] == 0 || f[i] > Empty {
+			continue
+		}
+		best, to := Empty, int32(-1)
+		for d := range 6 {
+			if o := c.Nb[d][i]; int(o) < c.N && f[o] > best && f[o]*c.V[o]+f[i]*c.V[i] > 0 {
+				best, to = f[o], o
+			}
+		}
+		if to < 0 && f[i] < -Empty {
+			continue
+		}
+		share := 0.0
+		if to >= 0 {
+			share = c.V[i] / c.V[to]
+			f[to] += f[i] * share
+		} else {
+			r.Dropped += f[i] * c.V[i] * h3
+		}
+		f[i] = 0
+		for k := range q {
+			if to >= 0 {
+				q[k][to] += q[k][i] * share
+			} else {
+				r.QDropped[k] += q[k][i] * c.V[i] * h3
+			}
+			q[k][i] = 0
+		}
+	}
+}
+
+// close fills in what the report says of the shares.
+func (a *Advection) close(f []float64, r *Report) {
+	h3 := a.c.H * a.c.H * a.c.H
+	for _, i := range a.wet {
+		r.Least, r.Most = min(r.Least, f[i]), max(r.Most, f[i])
+		if f[i] > 1 {
+			r.Over += (f[i] - 1) * a.c.V[i] * h3
+		}
+	}
+	if len(a.wet) == 0 {
+		r.Least, r.Most = 0, 0
+	}
+}
