@@ -1,6 +1,7 @@
 package cells
 
 import (
+	"math"
 	"slices"
 
 	"pourwright/internal/ground/vec"
@@ -129,11 +130,16 @@ func (g *graph) merge() {
 			order = append(order, i)
 		}
 	}
+	// Rounded, so that cells that are alike go the same way.
+	size := make([]float32, len(g.v))
+	for _, i := range order {
+		size[i] = float32(math.Round(g.v[i]*1e5) / 1e5)
+	}
 	slices.SortFunc(order, func(a, b int32) int {
 		switch {
-		case g.v[a] < g.v[b]:
+		case size[a] < size[b]:
 			return -1
-		case g.v[a] > g.v[b]:
+		case size[a] > size[b]:
 			return 1
 		}
 		return int(a - b)
@@ -168,7 +174,7 @@ func (g *graph) host(i int32) int32 {
 			continue
 		}
 		f := g.v[o] >= Least
-		if f && !full || f == full && g.edges[k].a > best {
+		if f && !full || f == full && g.edges[k].a > best*(1+1e-5) {
 			best, to, full = g.edges[k].a, o, f
 		}
 	}

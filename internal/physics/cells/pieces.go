@@ -133,24 +133,6 @@ func (c *cutter) keep(g *polygon, q int) {
 	}
 }
 
-// skin is the sum of area n n over a cell's wall, in sides of a cell: xx, yy, zz, xy, xz, yz.
-// Its trace is the wall's area.
-type skin [6]float32
-
-// add adds a flat piece by its area vector.
-func (w *skin) add(a vec.V3) {
-	l := a.Len()
-	if !(l > 0) {
-		return
-	}
-	b := a.Mul(1 / l)
-	for k, x := range [6]float64{a.X * b.X, a.Y * b.Y, a.Z * b.Z, a.X * b.Y, a.X * b.Z, a.Y * b.Z} {
-		w[k] += float32(x)
-	}
-}
-
-func (w *skin) area() float64 { return float64(w[0]) + float64(w[1]) + float64(w[2]) }
-
 // surface is the wall in each cell.
 type surface struct {
 	area [3][]float64 // out of the body, lids included
