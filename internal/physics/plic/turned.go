@@ -57,7 +57,7 @@ func (a *Advection) turned(f []float64) {
 					l.add(&a.facets[a.slot[c]], j)
 				}
 			}
-			a.better[k] = through(l.normal(), f[i])
+			a.better[k] = through(l.normal(stiff), f[i])
 		}
 	})
 	a.planes, a.better = a.better, a.planes
@@ -109,7 +109,7 @@ func (l *lean) add(o *facet, j int) {
 }
 
 // normal returns the turned normal; its length is not 1.
-func (l *lean) normal() [3]float64 {
+func (l *lean) normal(stiff float64) [3]float64 {
 	ss, tt := l.ss+stiff, l.tt+stiff
 	r := 1 / (ss*tt - l.st*l.st)
 	b, c := (l.zs*tt-l.zt*l.st)*r, (l.zt*ss-l.zs*l.st)*r

@@ -1,0 +1,195 @@
+package plic
+
+import (
+	"math"
+
+	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
+)
+
+// Surface holds the planes of all mixed cells as they lie between two steps: exact in
+// cut cells, so that a flat level is found again from its shares to rounding, whatever its tilt and
+// the walls'. All lists go by place in Cells.
+type Surface struct {
+	Cells  []int32   // open cells neither empty nor full, in order
+	Normal []vec.V3  // unit vectors out of the metal
+	Offset []float64 // metal where Normal . x <= Offset, x in cells from the cell's low corner
+	Centre []vec.V3  // centroid of the polygon in the cell's open part, in the same
+	Area   []float64 // of the polygon, in sides of a cell
+
+	web
+	slot   []int32
+	fixed  []bool
+	moved  []float64
+	facets []facet
+	next   []facet
+	change []float64
+}
+
+// rounds is how often the planes are fitted to each other at most, still the turn of a normal
+// from which on it is at rest.
+const (
+	rounds = 6
+	still  = 1e-10
+)
+
+// NewSurface makes room for a list of cells.
+func NewSurface(c *cells.Cells) *Surface {
+	s := &Surface{web: newWeb(c), slot: make([]int32, c.Wall+1)}
+	for i := range s.slot {
+		s.slot[i] = -1
+	}
+	return s
+}
+
+// Update finds the planes for the shares f (Wall+1). normal, nil or one for each cell, holds
+// normals that stand as they are, say from a contact angle; where it is zero, and without
+// it, the mixed normal of the shares is turned until the plane passes through the
+// centroids of its neighbours as well as it can.
+//
+// A polygon turned about its centroid keeps volume and centroid but for
+// second order, so each round squares the error where the surface is flat.
+func (s *Surface) Update(f []float64, normal []vec.V3) {
+	for _, i := range s.Cells {
+		s.slot[i] = -1
+	}
+	s.Cells = s.Cells[:0]
+	for i, x := range f[:s.c.N] {
+		if x > Empty && x < 1-Empty {
+			s.slot[i] = int32(len(s.Cells))
+			s.Cells = append(s.Cells, int32(i))
+		}
+	}
+	n := len(s.Cells)
+	s.grow(n)
+	par.For(n, 256, func(lo, hi int) {
+		var g [27]float64
+		for k := lo; k < hi; k++ {
+			i := s.Cells[k]
+			s.fixed[k] = normal != nil && normal[i] != vec.V3{} && normal[i].Finite()
+			m := [3]float64{}
+			if s.fixed[k] {
+				m = normal[i].Array()
+			} else {
+				s.gather(i, f, &g)
+				m = mixed(&g)
+			}
+			if m == ([3]float64{}) {
+				m[2] = 1
+			}
+			s.facets[k] = facet{normal: unit(m)}
+			s.facets[k].centre = s.centre(i, s.facets[k].normal, f[i])
+			s.moved[k] = 1
+		}
+	})
+	for range rounds {
+		if !s.round(f) {
+			break
+		}
+	}
+	par.For(n, 256, func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			s.set(k, f)
+		}
+	})
+}
+
+func (s *Surface) grow(n int) {
+	if cap(s.Normal) < n {
+		m := n + n/4
+		s.Normal, s.Offset, s.Centre, s.Area = make([]vec.V3, m), make([]float64, m), make([]vec.V3, m), make([]float64, m)
+		s.fixed, s.moved, s.change, s.facets, s.next = make([]bool, m), make([]float64, m), make([]float64, m), make([]facet, m), make([]facet, m)
+	}
+	s.Normal, s.Offset, s.Centre, s.Area = s.Normal[:n], s.Offset[:n], s.Centre[:n], s.Area[:n]
+	s.fixed, s.moved, s.change, s.facets, s.next = s.fixed[:n], s.moved[:n], s.change[:n], s.facets[:n], s.next[:n]
+}
+
+// round fits each plane to its neighbours once and reports whether any still turns.
+func (s *Surface) round(f []float64) bool {
+	par.For(len(s.Cells), 256, func(lo, hi int) {
+		var at [27]int32
+		for k := lo; k < hi; k++ {
+			i := s.Cells[k]
+			s.next[k], s.change[k] = s.facets[k], 0
+			if s.fixed[k] {
+				continue
+			}
+			s.near(i, &at)
+			l := lean{at: s.facets[k]}
+			l.across()
+			busy := s.moved[k] > still
+			var all vec.V3
+			count := 0.0
+			for j, c := range at {
+				if o := s.slot[c]; o >= 0 && j != 13 {
+					l.add(&s.facets[o], j)
+					all = all.Add(vec.FromArray(s.facets[o].normal))
+					count++
+					busy = busy || s.moved[o] > still
+				}
+			}
+			if !busy {
+				continue
+			}
+			n := unit(l.normal(1e-6))
+			if l.ss+l.tt == 0 && count > 2 && all.Len() > 0.9*count { // its neighbours agree, it alone stands askew
+				n = all.Unit().Array()
+			}
+			old := &s.facets[k].normal
+			s.change[k] = math.Abs(n[0]-old[0]) + math.Abs(n[1]-old[1]) + math.Abs(n[2]-old[2])
+			if s.change[k] > 0 {
+				s.next[k] = facet{n, s.centre(i, n, f[i])}
+			}
+		}
+	})
+	s.facets, s.next = s.next, s.facets
+	s.moved, s.change = s.change, s.moved
+	for _, x := range s.moved {
+		if x > still {
+			return true
+		}
+	}
+	return false
+}
+
+// centre is the centroid of the polygon of cell i with normal n and share f.
+func (s *Surface) centre(i int32, n [3]float64, f float64) [3]float64 {
+	if p := s.c.Part(i); p != nil {
+		v := vec.FromArray(n)
+		_, _, x := p.Cut(v, p.Plane(v, f))
+		return x.Array()
+	}
+	p := through(n, f)
+	_, x := p.polygon()
+	return x
+}
+
+// set writes what is told of a plane.
+func (s *Surface) set(k int, f []float64) {
+	i := s.Cells[k]
+	n := vec.FromArray(s.facets[k].normal)
+	s.Normal[k] = n
+	if p := s.c.Part(i); p != nil {
+		s.Offset[k] = p.Plane(n, f[i])
+		_, s.Area[k], s.Centre[k] = p.Cut(n, s.Offset[k])
+		return
+	}
+	p := through(s.facets[k].normal, f[i])
+	area, x := p.polygon()
+	s.Offset[k] = p.offset() * (math.Abs(n.X) + math.Abs(n.Y) + math.Abs(n.Z))
+	s.Area[k], s.Centre[k] = area, vec.FromArray(x)
+}
+
+// At returns the place of a cell in the lists, -1 where it was not mixed at the last Update.
+func (s *Surface) At(cell int32) int { return int(s.slot[cell]) }
+
+// Height returns how far above the plane of a cell a point lies, in cells: > 0 outside the metal.
+// x counts in cells from the cell's low corner. It is false where the cell holds no plane.
+func (s *Surface) Height(cell int32, x vec.V3) (float64, bool) {
+	k := s.slot[cell]
+	if k < 0 {
+		return 0, false
+	}
+	return s.Normal[k].Dot(x) - s.Offset[k], true
+}
