@@ -6,12 +6,13 @@ import (
 	"hash/fnv"
 	"io"
 	"math"
+	"slices"
 
 	"pourwright/internal/ground/fault"
 )
 
 // magic opens a checkpoint; its last letter is the version.
-const magic = "pourwright heat B"
+const magic = "pourwright heat C"
 
 // print is a fingerprint of everything that a Run is made of.
 func (r *Run) print() uint64 {
@@ -51,6 +52,7 @@ func (r *Run) state(each func(v any)) {
 		each(s)
 	}
 	each(r.e)
+	each(r.b.vol)
 	each(r.mark)
 	for i := range r.edges {
 		each(r.boards(i))
@@ -152,7 +154,12 @@ func (r *Run) Load(data []byte) error {
 		s := &r.islands[i]
 		s.Time, s.Liquid, s.At.X, s.At.Y, s.At.Z, s.Cells = f[0], f[1], f[2], f[3], f[4], int(f[5])
 	}
+	whole := slices.Clone(r.b.vol)
 	r.state(get)
+	if !slices.Equal(whole, r.b.vol) {
+		r.whole = whole
+		r.refill()
+	}
 	if _, err := in.ReadByte(); failed != nil || err != io.EOF || math.IsNaN(r.Time) {
 		return bad("the checkpoint does not fit")
 	}

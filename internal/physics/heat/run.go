@@ -67,6 +67,8 @@ type Run struct {
 	peaked           float64   // Time when peaks were last looked at
 	sum              Balance
 
+	whole []float64 // m3, volumes of a full cavity, while those of a filling stand in their place; else nil
+
 	feed    []bool  // lanes
 	fed     bool    // there is a feed
 	mark    []int32 // lanes: closed, nowhere, reached or the number of an island
@@ -207,6 +209,7 @@ func (r *Run) pour(e func(cell int) float64) error {
 	case r.apart:
 		return fault.New(fault.Input, "pour", "close the mould first", "the halves are apart")
 	}
+	r.restore()
 	r.full, r.settled, r.Poured, r.lastDt = true, false, 0, 0
 	r.Shots++
 	r.hottest, r.top, r.rest, r.grown = math.Inf(-1), math.Inf(-1), 0, 0
