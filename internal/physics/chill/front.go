@@ -52,7 +52,7 @@ func (s *State) fronts(dt float64, f []float64) {
 				s.First[c] = t
 			}
 			s.Last[c] = t
-			s.arrive(c, t)
+			s.arrive(c, t, f)
 		case s.full[c] && x < emptied:
 			s.full[c] = false
 			s.front[c] = vec.V3{}
@@ -93,18 +93,18 @@ func (s *State) near(c int32, list *[26]int32, step *[26]vec.V3) int {
 }
 
 // arrive finds the way by which the front came into a cell that has just been
-// filled, from the filled cells round it and the ways of their fronts, and whether
-// two fronts have met there: both came at the cell, by ways more than a right angle
-// apart.
-func (s *State) arrive(c int32, t float64) {
-	var list [26]int32
-	var step [26]vec.V3
-	n := s.near(c, &list, &step)
-	var at [26]vec.V3 // unit, towards c
+// filled, and whether two fronts have met there. The way is that of the fronts in the
+// filled cells round it, by two thirds, and down the slope of the metal's share, by one.
+// Two fronts meet where both came at the cell by ways more than a right angle apart.
+func (s *State) arrive(c int32, t float64, f []float64) {
+	var around, list [26]int32
+	var unit, at [26]vec.V3
+	n := s.near(c, &around, &unit)
 	m := 0
 	for i := range n {
-		if s.full[list[i]] {
-			list[m], at[m] = list[i], step[i].Unit().Mul(-1)
+		unit[i] = unit[i].Unit()
+		if s.full[around[i]] {
+			list[m], at[m] = around[i], unit[i].Mul(-1) // towards c
 			m++
 		}
 	}
@@ -136,24 +136,30 @@ func (s *State) arrive(c int32, t float64) {
 			lead = s.front[q]
 		}
 	}
-	var ways, places vec.V3
+	var ways, slope vec.V3
 	for i := range m {
-		d := s.front[list[i]]
-		if a >= 0 && d.Dot(lead) <= 0 {
-			continue
+		if d := s.front[list[i]]; a < 0 || d.Dot(lead) > 0 {
+			ways = ways.Add(d)
 		}
-		ways, places = ways.Add(d), places.Add(at[i])
 	}
-	if m == 0 {
-		for side := range 6 {
-			if o := int(s.c.Nb[side][c]); o >= s.c.N && o < s.c.Wall {
-				places = places.Sub(outward(side))
-			}
+	for i := range n {
+		slope = slope.Add(unit[i].Mul(f[c] - f[around[i]]))
+	}
+	for side := range 6 {
+		if o := int(s.c.Nb[side][c]); o >= s.c.N && o < s.c.Wall {
+			slope = slope.Sub(outward(side).Mul(f[o] - f[c]))
 		}
+	}
+	if a >= 0 && slope.Dot(lead) < 0 {
+		slope = vec.V3{}
+	}
+	d := ways.Mul(2 / math.Max(1, float64(m)))
+	if l := slope.Len(); l > 0.3 {
+		d = d.Add(slope.Mul(1 / l))
 	}
 	s.front[c] = vec.V3{}
-	if d := ways.Mul(2 / math.Max(1, float64(m))).Add(places.Mul(1 / math.Max(1, float64(m)))); d.Len() > 0.1 {
-		s.front[c] = d.Unit()
+	if l := d.Len(); l > 0.1 {
+		s.front[c] = d.Mul(1 / l)
 	}
 }
 
