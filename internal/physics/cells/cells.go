@@ -1,11 +1,19 @@
-// Package cells answers: which cells of a uniform grid metal can enter, and how
-// they open into each other.
+// Package cells answers: which cells of a uniform grid metal can enter, how they
+// open into each other, and what a plane cuts off a cell.
 //
 // The cells are a compact list, x fastest, then y, then z, so that neighbours
 // along x mostly follow each other and nothing is spent on rubber. A cell that
 // the wall cuts keeps the open share of its volume and of its sides (Batty,
 // Bertails & Bridson, ACM Trans. Graph. 26 (2007) 100; Ng, Min & Gibou,
-// J. Comput. Phys. 228 (2009) 8807).
+// J. Comput. Phys. 228 (2009) 8807), and a half space that stands for its wall.
+//
+// Main functions: FromMesh (a closed cavity in mm becomes Cells, with mouths, vents,
+// parting line, wall area and thin sections), New and Box (from shares), Level (a level at rest),
+// Cells.Under, Plane and Cut (a second plane in a cell), Sections.
+// SI in Cells; mm in meshes and grids.
+//
+// Limits: plates and pins hold together from a quarter of a cell on, and rubber keeps two
+// cavities apart from a quarter of a cell on (an eighth at best); under 2^28 cells in the box.
 package cells
 
 import (

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"reflect"
@@ -149,6 +150,53 @@ func TestChain(t *testing.T) {
 					t.Errorf("placement %d: %.4f is open, want %.4f", k, open[at], x.want)
 				}
 			}
+		}
+	}
+}
+
+// TestRandomThin: plates, pins and pairs of parts with thin rubber between them, all a
+// quarter of a cell and more, at random places and angles.
+func TestRandomThin(t *testing.T) {
+	r := rand.New(rand.NewPCG(11, 12))
+	along := func() vec.V3 {
+		n := vec.V3{X: r.NormFloat64(), Y: r.NormFloat64(), Z: r.NormFloat64()}
+		switch r.IntN(4) {
+		case 0:
+			n.X *= 0.03
+		case 1:
+			n.X = 0
+		case 2:
+			n.X *= 0.05
+			n.Y *= 0.05
+		}
+		return n.Unit()
+	}
+	cases := 80
+	if os.Getenv("POURWRIGHT_FULL") == "1" {
+		cases = 3000
+	}
+	for k := range cases {
+		w, gap := 0.25+1.2*r.Float64()*r.Float64(), 0.26+0.6*r.Float64()
+		var m *mesh.Mesh
+		want, kind := 1, k%4
+		switch kind {
+		case 0:
+			m = brick(vec.V3{}, vec.V3{X: 12, Y: 9, Z: w})
+		case 1:
+			m = rod(24, w/2, 15)
+		case 2:
+			a, b := 3+3*r.Float64(), w+2*r.Float64()
+			m, want = joined(brick(vec.V3{}, vec.V3{X: a, Y: 8, Z: 7}), brick(vec.V3{X: a + gap}, vec.V3{X: a + gap + b, Y: 8, Z: 7})), 2
+		case 3:
+			m, want = joined(brick(vec.V3{}, vec.V3{X: 10, Y: 8, Z: w}), brick(vec.V3{Z: w + gap}, vec.V3{X: 10, Y: 8, Z: 2*w + gap})), 2
+		}
+		m = moved(leant(m, along()), vec.V3{X: r.Float64(), Y: r.Float64(), Z: r.Float64()})
+		c, err := FromMesh(context.Background(), m, grid.Grid{H: 1, NX: 1, NY: 1, NZ: 1}, m.Box().Grow(5), Extra{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n, v := len(islands(c.Cells)), c.Volume()*1e9/m.Volume()+c.Dropped; n != want || c.Dropped > 1e-3 || math.Abs(v-1) > 1e-7 || amiss(c.Cells) != "" {
+			t.Errorf("case %d, %.3f wide: %d parts, want %d; volume %.6f with %.1e dropped; %s", k, w, n, want, v, c.Dropped, amiss(c.Cells))
 		}
 	}
 }

@@ -113,10 +113,14 @@ func add(spans []voxel.Span, lines, ends []float64) {
 	}
 }
 
-// twice is how far the volume by lines may lie from that of the triangles' pieces
-// before a place counts as covered twice, or turned inside out; then the lines have
-// it, as they have all of a mesh that is not closed.
-const twice = 0.06
+// How far the volume by lines may lie from that of the triangles' pieces before a
+// place counts as covered twice, or turned inside out: then the lines have it, as they have all of a
+// mesh that is not closed. Lines may misjudge an edge along them by a tenth of a cell; where some cell is
+// beyond 0 .. 1, the mesh does cover places twice and less is believed.
+const (
+	once  = 0.15
+	twice = 0.06
+)
 
 // sample measures volumes and sides of the cells of a box. m is closed, in cells
 // from the low corner; inside means winding number above 0. Triangles are cut up by cells, which is exact where the
@@ -138,9 +142,16 @@ func sample(m *mesh.Mesh, dim [3]int, block lids) *samples {
 	lines := volume.result()
 	s.v, s.a = cut.shares(dim)
 	s.area, s.skin, s.sure = cut.area, cut.skin, make([]bool, n)
+	limit := once
+	for q, v := range s.v {
+		if v < -1e-6 || v > 1+1e-6 || s.a[0][q] > 1+1e-6 || s.a[1][q] > 1+1e-6 || s.a[2][q] > 1+1e-6 {
+			limit = twice
+			break
+		}
+	}
 	par.For(n, 65536, func(q0, q1 int) {
 		for q := q0; q < q1; q++ {
-			if s.sure[q] = s.bad == 0 && math.Abs(s.v[q]-lines[q]) <= twice; !s.sure[q] {
+			if s.sure[q] = s.bad == 0 && math.Abs(s.v[q]-lines[q]) <= limit; !s.sure[q] {
 				s.v[q], s.skin[q] = lines[q], skin{}
 			}
 			s.v[q] = whole(s.v[q])
