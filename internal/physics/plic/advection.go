@@ -125,6 +125,9 @@ func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64
 		a.substep(f, q, u, dt/float64(substeps)/c.H, &r)
 	}
 	a.close(f, &r)
+	if !(r.Least-r.Most <= 0) {
+		return r, fault.New(fault.Unstable, "moving the metal", "look for what made the shares or the velocity", "a share of metal is no number any more")
+	}
 	return r, nil
 }
 
@@ -365,7 +368,7 @@ func (a *Advection) crumbs(f []float64, q [][]float64, r *Report) {
 	c := a.c
 	h3 := c.H * c.H * c.H
 	for _, i := range a.wet {
-		if f[i] == 0 || f[i] > Empty {
+		if f[i] == 0 || !(f[i] <= Empty) {
 			continue
 		}
 		best, to := Empty, int32(-1)
