@@ -31,17 +31,22 @@ type Field struct {
 	thin  []Thin
 	tap   bool
 	walls *walls
-	plane int // the direction in which there is one cell only, or -1
+	whole []bool // of open cells: no wall cuts them
+	plane int    // the direction in which there is one cell only, or -1
 
 	slot  []int32 // of cells: place in patch, -1 where there is no surface
 	patch []patch
 	ring  []ring
+	near  []around
 	fit   []fit
 	f     []float64
 }
 
-// passes is how often the planes are turned and the paraboloids laid again.
-const passes = 2
+// passes is how often the paraboloids are laid, on planes turned to the ones before.
+const passes = 3
+
+// enough is the turn, radians, up to which a plane is left as it is.
+const enough = 0.01
 
 // clean is the fraction from which a cell counts as all metal or all gas.
 const clean = 1e-8
@@ -69,7 +74,7 @@ func New(c *cells.Cells, sigma float64, angle Angle, thin []Thin) (*Field, error
 	case thin != nil && len(thin) != c.Wall+1:
 		return nil, fault.New(fault.Internal, "tension", "", "%d thin sections for %d cells", len(thin), c.Wall+1)
 	}
-	f := &Field{c: c, sigma: sigma, angle: angle, thin: thin, plane: -1, walls: newWalls(c), slot: make([]int32, c.Wall+1)}
+	f := &Field{c: c, sigma: sigma, angle: angle, thin: thin, plane: -1, walls: newWalls(c), whole: wholes(c), slot: make([]int32, c.Wall+1)}
 	for i := range f.slot {
 		f.slot[i] = -1
 	}
@@ -102,6 +107,7 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 	f.find(F)
 	n := len(f.patch)
 	f.ring = sized(f.ring, n)
+	f.near = sized(f.near, n)
 	f.fit = sized(f.fit, n)
 	par.For(n, chunk, func(lo, hi int) {
 		var b block
@@ -120,33 +126,65 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 				g = f.bareSide(p.i, F)
 			}
 			p.n = f.flat(g)
+			if f.fit[k], p.high = f.heights(&b, p.n, F); p.high && !p.bare {
+				p.n = f.fit[k].normal
+			}
 			f.cut(p, F[p.i])
 		}
 	})
 	lo, hi := f.limits()
 	held := lo < hi
-	for pass := range passes {
-		last := pass == passes-1
-		rule := &rule{lo: lo, hi: hi, contact: !held || last}
-		par.For(n, chunk, func(from, to int) {
-			for k := from; k < to; k++ {
-				f.fit[k] = f.lay(int32(k), rule)
+	first := &rule{lo: lo, hi: hi, contact: !held}
+	par.For(n, chunk, func(from, to int) {
+		for k := from; k < to; k++ {
+			if !f.patch[k].high {
+				f.near[k].fill(int32(k), f.ring, f.patch)
+				f.fit[k] = f.lay(int32(k), first)
 			}
-		})
-		if last {
-			return
 		}
-		par.For(n, chunk, func(from, to int) {
-			for k := from; k < to; k++ {
-				p := &f.patch[k]
-				if p.bare {
-					continue
-				}
+	})
+	for range passes - 1 {
+		f.again(F, &rule{lo: lo, hi: hi, contact: true}, held)
+	}
+}
+
+// again turns the pieces whose paraboloid says so, and lays the paraboloids
+// round them again; all where contact lines may be held.
+func (f *Field) again(F []float64, r *rule, all bool) {
+	n := len(f.patch)
+	par.For(n, chunk, func(from, to int) {
+		for k := from; k < to; k++ {
+			p := &f.patch[k]
+			p.turned = false
+			if p.high || p.bare {
+				continue
+			}
+			d := p.n.Sub(f.fit[k].normal)
+			if d.Dot(d) > enough*enough {
+				p.turned = true
 				p.n = f.fit[k].normal
 				f.cut(p, F[p.i])
 			}
-		})
+		}
+	})
+	par.For(n, chunk, func(from, to int) {
+		for k := from; k < to; k++ {
+			if p := &f.patch[k]; !p.high && (all || p.turned || f.stirred(int32(k))) {
+				f.fit[k] = f.lay(int32(k), r)
+			}
+		}
+	})
+}
+
+// stirred says whether a piece in the ring was turned.
+func (f *Field) stirred(k int32) bool {
+	r := &f.ring[k]
+	for _, j := range r.at[:r.n] {
+		if f.patch[j].turned {
+			return true
+		}
 	}
+	return false
 }
 
 // flat takes out of a normal what points across a plane problem, and makes it of

@@ -21,7 +21,7 @@ type rule struct {
 
 const (
 	// reach is where the weight of a piece has fallen to zero, cells.
-	reach = 2.5
+	reach = 2.2
 	// small is the least area with which a piece counts: a piece turned a little
 	// wrong in a nearly full or empty cell shrinks to a corner, yet is in place.
 	small = 0.05
@@ -48,40 +48,14 @@ const (
 //
 //	kappa = -(z_xx (1 + z_y^2) + z_yy (1 + z_x^2) - 2 z_xy z_x z_y) / (1 + z_x^2 + z_y^2)^(3/2)
 //
-// The weights fall with the distance d: (1 - q)^4 (1 + 4 q), q = d/reach (Wendland 1995).
+// The weights fall with the distance d: (1 - d^2/reach^2)^3.
 func (f *Field) lay(k int32, r *rule) fit {
 	p := &f.patch[k]
 	t1, t2 := f.tangents(p.n)
 	s := sums{p: p, t1: t1, t2: t2, rule: r}
-	// Places within two cells have a bit each in seen.
-	var seen [2]uint64
-	seen[62>>6] |= 1 << (62 & 63)
-	s.add(p)
-	near := &f.ring[k]
-	for a := range near.n {
-		j := near.at[a]
-		b := int(near.by[a])
-		at := 62 + (b%3 - 1) + 5*(b/3%3-1) + 25*(b/9-1)
-		if seen[at>>6]>>(at&63)&1 == 0 {
-			seen[at>>6] |= 1 << (at & 63)
-			s.add(&f.patch[j])
-		}
-	}
-	for a := range near.n {
-		b := int(near.by[a])
-		at := 62 + (b%3 - 1) + 5*(b/3%3-1) + 25*(b/9-1)
-		if f.patch[near.at[a]].n.Dot(p.n) <= 0 {
-			continue
-		}
-		far := &f.ring[near.at[a]]
-		for e := range far.n {
-			b := int(far.by[e])
-			at := at + (b%3 - 1) + 5*(b/3%3-1) + 25*(b/9-1)
-			if seen[at>>6]>>(at&63)&1 == 0 {
-				seen[at>>6] |= 1 << (at & 63)
-				s.add(&f.patch[far.at[e]])
-			}
-		}
+	near := &f.near[k]
+	for _, j := range near.at[:near.n] {
+		s.add(&f.patch[j], r.contact)
 	}
 	if f.plane >= 0 {
 		s.flatten()
@@ -111,27 +85,58 @@ type sums struct {
 const facing = 0.2
 
 // add takes in a piece and its edges.
-func (s *sums) add(q *patch) {
+func (s *sums) add(q *patch, contact bool) {
 	p := s.p
-	nz := q.n.Dot(p.n)
-	if nz < facing {
+	dx, dy, dz := q.x.X-p.x.X, q.x.Y-p.x.Y, q.x.Z-p.x.Z
+	w := 1 - (dx*dx+dy*dy+dz*dz)*(1/(reach*reach))
+	nz := q.n.X*p.n.X + q.n.Y*p.n.Y + q.n.Z*p.n.Z
+	if nz < facing || w <= 0 {
 		return
 	}
-	d := q.x.Sub(p.x)
-	w := weight(d.Dot(d))
-	if w == 0 {
-		return
-	}
-	x, y, z := d.Dot(s.t1), d.Dot(s.t2), d.Dot(p.n)
-	m1, m2 := turn(&q.m, s.t1), turn(&q.m, s.t2)
+	t1, t2, m := &s.t1, &s.t2, &q.m
+	x := dx*t1.X + dy*t1.Y + dz*t1.Z
+	y := dx*t2.X + dy*t2.Y + dz*t2.Z
+	z := dx*p.n.X + dy*p.n.Y + dz*p.n.Z
+	ax, ay, az := m[0]*t1.X+m[1]*t1.Y+m[2]*t1.Z, m[1]*t1.X+m[3]*t1.Y+m[4]*t1.Z, m[2]*t1.X+m[4]*t1.Y+m[5]*t1.Z
+	bx, by, bz := m[0]*t2.X+m[1]*t2.Y+m[2]*t2.Z, m[1]*t2.X+m[3]*t2.Y+m[4]*t2.Z, m[2]*t2.X+m[4]*t2.Y+m[5]*t2.Z
+	xx := x*x + ax*t1.X + ay*t1.Y + az*t1.Z
+	xy := x*y + ax*t2.X + ay*t2.Y + az*t2.Z
+	yy := y*y + bx*t2.X + by*t2.Y + bz*t2.Z
 	g := max(q.area, small) * nz
-	row := [6]float64{1, x, y, x*x + m1.Dot(s.t1), x*y + m1.Dot(s.t2), y*y + m2.Dot(s.t2)}
-	s.row(&row, z, w*g*g)
-	if !s.rule.contact {
-		return
-	}
-	for k := range q.edges {
-		s.end(q, &q.edge[k])
+	g *= g * near(w)
+	a, b := &s.a, &s.b
+	a[0] += g
+	b[0] += g * z
+	gx, gy, gxx, gxy, gyy := g*x, g*y, g*xx, g*xy, g*yy
+	a[1] += gx
+	a[2] += gy
+	a[3] += gxx
+	a[4] += gxy
+	a[5] += gyy
+	a[6] += gx * x
+	a[7] += gx * y
+	a[8] += gx * xx
+	a[9] += gx * xy
+	a[10] += gx * yy
+	a[11] += gy * y
+	a[12] += gy * xx
+	a[13] += gy * xy
+	a[14] += gy * yy
+	a[15] += gxx * xx
+	a[16] += gxx * xy
+	a[17] += gxx * yy
+	a[18] += gxy * xy
+	a[19] += gxy * yy
+	a[20] += gyy * yy
+	b[1] += gx * z
+	b[2] += gy * z
+	b[3] += gxx * z
+	b[4] += gxy * z
+	b[5] += gyy * z
+	if contact && q.edges > 0 {
+		for k := range q.edges {
+			s.end(q, &q.edge[k])
+		}
 	}
 }
 
@@ -139,10 +144,11 @@ func (s *sums) add(q *patch) {
 func (s *sums) end(q *patch, e *edge) {
 	p := s.p
 	d := e.x.Sub(p.x)
-	w := weight(d.Dot(d))
-	if w == 0 {
+	u := 1 - d.Dot(d)*(1/(reach*reach))
+	if u <= 0 {
 		return
 	}
+	w := near(u)
 	now := -q.n.Dot(e.w)
 	cos := min(max(now, s.rule.lo), s.rule.hi)
 	t := q.n.Add(e.w.Mul(now))
@@ -172,20 +178,8 @@ func (s *sums) row(r *[6]float64, z, w float64) {
 	}
 }
 
-// turn returns m t for a symmetric m.
-func turn(m *[6]float64, t vec.V3) vec.V3 {
-	return vec.V3{X: m[0]*t.X + m[1]*t.Y + m[2]*t.Z, Y: m[1]*t.X + m[3]*t.Y + m[4]*t.Z, Z: m[2]*t.X + m[4]*t.Y + m[5]*t.Z}
-}
-
-func weight(d2 float64) float64 {
-	if d2 >= reach*reach {
-		return 0
-	}
-	q := math.Sqrt(d2) / reach
-	u := 1 - q
-	u *= u
-	return u * u * (1 + 4*q)
-}
+// near is the weight of what lies near: of 1 - d^2/reach^2.
+func near(u float64) float64 { return u * u * u }
 
 // place of row i, column j >= i in the triangle.
 var tri = func() (t [6][6]int) {
@@ -210,43 +204,47 @@ func (s *sums) flatten() {
 	}
 }
 
-// solve returns the coefficients, by Cholesky's factors.
+// solve returns the coefficients, by Cholesky's factors (L D L').
 func (s *sums) solve() (c [6]float64) {
-	e := ridge*s.a[0] + 1e-30
-	s.a[0] += 1e-30
-	for i := 1; i < 6; i++ {
-		s.a[tri[i][i]] += e
-	}
-	var l [6][6]float64
+	a, b := &s.a, &s.b
+	e := ridge*a[0] + 1e-30
+	a[0] += 1e-30
+	a[6] += e
+	a[11] += e
+	a[15] += e
+	a[18] += e
+	a[20] += e
+	// Row by row: a[] turns into D on the diagonal and U beside it.
+	var inv [6]float64
+	at := 0
 	for i := range 6 {
-		for j := 0; j <= i; j++ {
-			v := s.a[tri[j][i]]
-			for k := range j {
-				v -= l[i][k] * l[j][k]
-			}
-			if i == j {
-				if !(v > 0) {
-					return c
-				}
-				l[i][i] = math.Sqrt(v)
-			} else {
-				l[i][j] = v / l[j][j]
-			}
+		d := a[at]
+		if !(d > 0) {
+			return c
 		}
-	}
-	for i := range 6 {
-		v := s.b[i]
-		for k := range i {
-			v -= l[i][k] * c[k]
+		inv[i] = 1 / d
+		row := a[at : at+6-i]
+		to := at + 6 - i
+		for j := 1; j < len(row); j++ {
+			f := row[j] * inv[i]
+			dst := a[to : to+len(row)-j]
+			src := row[j:]
+			for k := range dst {
+				dst[k] -= f * src[k]
+			}
+			b[i+j] -= f * b[i]
+			to += len(dst)
 		}
-		c[i] = v / l[i][i]
+		at += 6 - i
 	}
+	at = 20
 	for i := 5; i >= 0; i-- {
-		v := c[i]
-		for k := i + 1; k < 6; k++ {
-			v -= l[k][i] * c[k]
+		v := b[i]
+		for j := 1; i+j < 6; j++ {
+			v -= a[at+j] * c[i+j]
 		}
-		c[i] = v / l[i][i]
+		c[i] = v * inv[i]
+		at -= 6 - i + 1
 	}
 	return c
 }

@@ -140,3 +140,48 @@ func (r *ring) fill(b *block, slot []int32) {
 		}
 	}
 }
+
+// around is the pieces within two cells of a piece that hang together with it, the
+// piece itself first.
+type around struct {
+	n  int32
+	at [47]int32
+}
+
+// fill collects the ring and the rings of its pieces that face the same way.
+func (a *around) fill(k int32, rings []ring, patches []patch) {
+	// Places within two cells have a bit each in seen; the piece's own is 62.
+	var seen [2]uint64
+	seen[0] = 1 << 62
+	a.n, a.at[0] = 1, k
+	add := func(place int, j int32) {
+		if seen[place>>6]>>(place&63)&1 == 0 && int(a.n) < len(a.at) {
+			seen[place>>6] |= 1 << (place & 63)
+			a.at[a.n] = j
+			a.n++
+		}
+	}
+	near := &rings[k]
+	for b := range near.n {
+		add(62+int(place[near.by[b]]), near.at[b])
+	}
+	n := patches[k].n
+	for b := range near.n {
+		if patches[near.at[b]].n.Dot(n) <= 0 {
+			continue
+		}
+		from := 62 + int(place[near.by[b]])
+		far := &rings[near.at[b]]
+		for e := range far.n {
+			add(from+int(place[far.by[e]]), far.at[e])
+		}
+	}
+}
+
+// place is the step in a block of five cells for each place in one of three.
+var place = func() (p [27]int8) {
+	for k := range p {
+		p[k] = int8((k%3 - 1) + 5*(k/3%3-1) + 25*(k/9-1))
+	}
+	return p
+}()

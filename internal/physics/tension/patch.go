@@ -7,14 +7,16 @@ import (
 // patch is the piece of plane that stands for the surface in one cell. Places are
 // in cells from the low corner of the grid.
 type patch struct {
-	i     int32
-	bare  bool       // a full cell beside an empty one: its piece is the side between
-	n     vec.V3     // out of the metal, length 1
-	area  float64    // of the piece, in sides of a cell, times the cell's open share
-	x     vec.V3     // its centroid
-	m     [6]float64 // its second moments about the centroid over its area: xx xy xz yy yz zz
-	edge  [2]edge    // where it ends at a wall
-	edges int8
+	i      int32
+	bare   bool // a full cell beside an empty one: its piece is the side between
+	turned bool
+	high   bool       // heights gave its curvature
+	n      vec.V3     // out of the metal, length 1
+	area   float64    // of the piece, in sides of a cell, times the cell's open share
+	x      vec.V3     // its centroid
+	m      [6]float64 // its second moments about the centroid over its area: xx xy xz yy yz zz
+	edge   [2]edge    // where it ends at a wall
+	edges  int8
 }
 
 // edge is where a piece ends at a wall.

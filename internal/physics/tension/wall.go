@@ -39,13 +39,17 @@ func newWalls(c *cells.Cells) *walls {
 			w.of[k] = turning{n: c.Normal[i], x: x.Add(corner(c, i)), area: min(area, 2)}
 		}
 	})
+	n := make([]vec.V3, len(list))
 	par.For(len(list), 256, func(lo, hi int) {
 		var b block
 		for k := lo; k < hi; k++ {
 			b.fill(c, list[k])
-			w.turn(&b, int32(k))
+			n[k] = w.turn(&b, int32(k))
 		}
 	})
+	for k := range n {
+		w.of[k].n = n[k]
+	}
 	return w
 }
 
@@ -57,9 +61,9 @@ func corner(c *cells.Cells, i int32) vec.V3 {
 // alike is the least cosine between the normals of walls that count as one wall.
 const alike = 0.8
 
-// turn finds g: in the wall's tangents t1, t2, least squares of the normals'
+// turn finds g and returns the normal that goes with it at the cell's own section: in the wall's tangents t1, t2, least squares of the normals'
 // differences; sections count with their area.
-func (w *walls) turn(b *block, k int32) {
+func (w *walls) turn(b *block, k int32) vec.V3 {
 	o := &w.of[k]
 	t2 := vec.V3{Z: 1}
 	if o.n.Z*o.n.Z > 0.5 {
@@ -67,8 +71,9 @@ func (w *walls) turn(b *block, k int32) {
 	}
 	t1 := t2.Cross(o.n).Unit()
 	t2 = o.n.Cross(t1)
-	var a11, a12, a22 float64
-	var r1, r2 vec.V3
+	m := o.area + 1e-3
+	a00, a01, a02, a11, a12, a22 := m, 0.0, 0.0, 1e-3*m, 0.0, 1e-3*m
+	var r0, r1, r2 vec.V3
 	for _, q := range b {
 		if q < 0 || w.at[q] < 0 || w.at[q] == k {
 			continue
@@ -79,26 +84,36 @@ func (w *walls) turn(b *block, k int32) {
 		}
 		d, e, m := p.x.Sub(o.x), p.n.Sub(o.n), p.area
 		x, y := d.Dot(t1), d.Dot(t2)
+		a00 += m
+		a01 += m * x
+		a02 += m * y
 		a11 += m * x * x
 		a12 += m * x * y
 		a22 += m * y * y
+		r0 = r0.Add(e.Mul(m))
 		r1 = r1.Add(e.Mul(m * x))
 		r2 = r2.Add(e.Mul(m * y))
 	}
-	// The fit goes through the cell's own normal.
-	e := 1e-3 * o.area
-	a11, a22 = a11+e, a22+e
+	// Elimination, the constant first.
+	u, v := a01/a00, a02/a00
+	a11, a12, a22 = a11-u*a01, a12-u*a02, a22-v*a02
+	r1, r2 = r1.Sub(r0.Mul(u)), r2.Sub(r0.Mul(v))
 	det := a11*a22 - a12*a12
 	if !(det > 1e-12) {
-		return
+		return o.n
 	}
 	g1 := r1.Mul(a22).Sub(r2.Mul(a12)).Mul(1 / det)
 	g2 := r2.Mul(a11).Sub(r1.Mul(a12)).Mul(1 / det)
+	e := r0.Mul(1 / a00).Sub(g1.Mul(u)).Sub(g2.Mul(v))
+	if l := e.Len(); l > 0.33 {
+		e = e.Mul(0.33 / l)
+	}
 	o.g = [3]vec.V3{
 		t1.Mul(g1.X).Add(t2.Mul(g2.X)),
 		t1.Mul(g1.Y).Add(t2.Mul(g2.Y)),
 		t1.Mul(g1.Z).Add(t2.Mul(g2.Z)),
 	}
+	return o.n.Add(e).Unit()
 }
 
 // normal returns the wall's normal at x, which turns by no more than a third from
