@@ -178,3 +178,15 @@ func whole(c *cells.Cells, k int32) bool {
 	}
 	return c.V[k] > 0.999 && c.V[k] < 1.001
 }
+
+// Curve gives the walls of thin round parts their bend: 1/R of a rod of the
+// section's width, by how near the section is to round or square. Elsewhere walls
+// count as flat.
+func (w *Walls) Curve(sections []cells.Section) {
+	for i := range w.Patch {
+		p := &w.Patch[i]
+		if s := sections[p.Cell]; s.Width > 0 && s.Flat > 0.5 {
+			p.Bend = 2 * s.Flat / s.Width
+		}
+	}
+}
