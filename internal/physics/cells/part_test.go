@@ -149,7 +149,7 @@ func TestTwoPlanes(t *testing.T) {
 			at := p.Plane(n, s)
 			miss := math.Abs(p.Under(n, at)-s) * p.Volume()
 			worst = max(worst, miss)
-			if !(miss <= 1e-13) {
+			if !(miss <= 1e-14) {
 				t.Fatalf("wall %v %g, plane %v: share %g is held under %g by %g; volume %g", w, b, n, s, at, p.Under(n, at), p.Volume())
 			}
 		}
