@@ -21,7 +21,7 @@ type Section struct {
 const (
 	spread = 28        // steps that spread the wall over the section
 	rate   = 1.0 / 6.5 // of one step
-	thin   = 4         // cells across up to which Blend is 1
+	thin   = 4.3       // cells across up to which Blend is 1: four, and what the width may be off
 	thick  = 5         // from which it is 0
 )
 

@@ -174,3 +174,42 @@ func TestTaper(t *testing.T) {
 		last = width
 	}
 }
+
+// TestBlend: slots and pins up to 4 cells are thin all over, from 6 on nowhere, and a
+// ball is not thin at its wall.
+func TestBlend(t *testing.T) {
+	for _, w := range []float64{1, 2, 3, 4, 6, 8} {
+		for _, x := range []struct {
+			name string
+			m    *mesh.Mesh
+		}{
+			{"slot", moved(brick(vec.V3{}, vec.V3{X: 16, Y: 30, Z: w}), vec.V3{Y: 0.2, Z: 0.37})},
+			{"pin", moved(leant(rod(64, w/2, 16), vec.V3{X: 1}), vec.V3{Y: 0.2, Z: 0.37})},
+		} {
+			c := tube(t, x.m)
+			least, most, wet, v := 1.0, 0.0, 0.0, 0.0
+			for i := range c.N {
+				if x.name == "slot" && (c.I[i][1] < 8 || c.I[i][1] > 22) {
+					continue
+				}
+				s := c.Section[i]
+				least, most = min(least, s.Blend), max(most, s.Blend)
+				wet, v = wet+c.V[i]*s.Wet, v+c.V[i]
+			}
+			want := 2 / w * 1e3
+			if x.name == "pin" {
+				want *= 2
+			}
+			t.Logf("%s %g: blend %.3f .. %.3f, wet %.3f of %g", x.name, w, least, most, wet/v/want, want)
+			if w <= 4 && least < 1 || w > 5 && most > 0 || w <= 4 && math.Abs(wet/v/want-1) > 0.02 {
+				t.Errorf("%s of %g cells: blend %.3f .. %.3f, wet %.4f of what it should be", x.name, w, least, most, wet/v/want)
+			}
+		}
+	}
+	c, _ := cavity(t, ball(4, 10), 1)
+	for i := range c.N {
+		if c.Section[i].Blend > 0 {
+			t.Fatalf("in a ball of R = 10 cells a cell counts as thin by %g", c.Section[i].Blend)
+		}
+	}
+}
