@@ -37,7 +37,8 @@ const (
 // (Laminar Flow Forced Convection in Ducts, 1978, eq. 341); round pins (64) are told from square
 // ones (56.91) by the fourth order of the normals, by which f Re is taken between the two.
 //
-// Near a blind end its wall counts with the others. Ports and Wall have no section: Blend 0.
+// s is the sum of the two larger eigenvalues: walls across the part, as at a blind end, make the third. At
+// the end of a slot they make the second, and there s is up to a seventh too large. Ports and Wall have no section: Blend 0.
 func Sections(c *Cells) []Section {
 	n := c.N
 	now, next := make([]wall, c.Wall+1), make([]wall, c.Wall+1)
@@ -86,15 +87,12 @@ func Sections(c *Cells) []Section {
 // sectionOf reads a section from the spread wall.
 func sectionOf(w *wall, h float64) Section {
 	t := w.second()
-	s := (t[0] + t[1] + t[2]) / h
+	e, axis := eigen(&t)
+	s := (e[0] + e[1]) / h
 	if !(s > 1e-6/h) {
 		return Section{Width: math.Inf(1)}
 	}
-	e, axis := eigen(&t)
-	flat := 0.0
-	if e[0] > 0 {
-		flat = min(max(e[1]/e[0], 0), 1)
-	}
+	flat := min(max(e[1]/e[0], 0), 1)
 	x := Section{Width: 2 * (1 + flat) / s, Flat: flat, Wet: s}
 	x.Blend = min(max((thick-x.Width/h)/(thick-thin), 0), 1)
 	round := 0.0

@@ -213,3 +213,16 @@ func TestBlend(t *testing.T) {
 		}
 	}
 }
+
+// TestBlindEnd: the end of a pin does not make it narrower.
+func TestBlindEnd(t *testing.T) {
+	for _, d := range []float64{0.5, 1, 2, 3.5} {
+		m := moved(leant(rod(64, d/2, 13.7), vec.V3{X: 1}), vec.V3{Y: 0.4, Z: 0.3})
+		c := tube(t, m)
+		for i := range c.N {
+			if s := c.Section[i]; math.Abs(s.Width*1e3/d-1) > 0.08 || math.Abs(s.Wet*d*1e-3/4-1) > 0.05 || math.Abs(s.Drag*d*d*1e-6/32-1) > 0.12 {
+				t.Fatalf("pin %g, %d from the open end: width %.3f, wet %.3f, drag %.3f of what they should be", d, c.I[i][0], s.Width*1e3/d, s.Wet*d*1e-3/4, s.Drag*d*d*1e-6/32)
+			}
+		}
+	}
+}
