@@ -73,6 +73,23 @@ func (m *memory) set(dt float64) {
 	}
 }
 
+// seen returns the temperature of a face without the heat of this step.
+func (m *memory) seen(y *[modes]float64) float64 {
+	a, b := 0.0, 0.0
+	for j := 0; j < modes; j += 2 {
+		a += m.see[j] * y[j]
+		b += m.see[j+1] * y[j+1]
+	}
+	return a + b
+}
+
+// next takes a face through a step with the flux q, W/m2.
+func (m *memory) next(y *[modes]float64, q float64) {
+	for j := range modes {
+		y[j] = m.keep[j]*y[j] + m.put[j]*q
+	}
+}
+
 // fade lets y go on for a time without heat through the face.
 func (m *memory) fade(y []float64, time float64) {
 	for j := range y {

@@ -22,17 +22,12 @@ func face(T, contact func(t float64) float64, dt, until float64) (t, heat []floa
 	q := 0.0
 	for n := range int(math.Round(until / dt)) {
 		now := float64(n) * dt
-		seen := 0.0
-		for j, x := range y {
-			seen += m.see[j] * x
-		}
+		seen := m.seen(&y)
 		f := 0.0
 		if h := contact(now + dt/2); h > 0 {
 			f = (T(now+(1+ahead)/2*dt) - seen) / (1/h + m.face)
 		}
-		for j := range y {
-			y[j] = m.keep[j]*y[j] + f*m.put[j]
-		}
+		m.next(&y, f)
 		q += f * dt
 		t, heat = append(t, now+dt), append(heat, q)
 	}
@@ -160,14 +155,8 @@ func BenchmarkFace(b *testing.B) {
 	y := make([]float64, 20000*modes)
 	for range b.N {
 		for i := 0; i < len(y); i += modes {
-			s, y := 0.0, y[i:i+modes]
-			for j := range modes {
-				s += m.see[j] * y[j]
-			}
-			q := (200 - s) / (1e-3 + m.face)
-			for j := range modes {
-				y[j] = m.keep[j]*y[j] + m.put[j]*q
-			}
+			y := (*[modes]float64)(y[i:])
+			m.next(y, (200-m.seen(y))/(1e-3+m.face))
 		}
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/20000, "ns/face")

@@ -83,10 +83,7 @@ func (s *State) cool(c int32, dt, share float64, q []float64, planes *Planes) fl
 				}
 				w := &s.w.Patch[i]
 				ratio[n] = s.touch(int(i), wet[n]/w.Area, dt)
-				y := s.y[int(i)*modes : int(i)*modes+modes]
-				for j := range modes {
-					see[n] += s.mem.see[j] * y[j]
-				}
+				see[n] = s.mem.seen((*[modes]float64)(s.y[int(i)*modes:]))
 				bend := math.Max(0.5*w.Bend*s.p.Rubber.K, 0)
 				face := s.mem.face * ratio[n]
 				mem[n] = 1 / (1 + bend*face)
@@ -108,10 +105,7 @@ func (s *State) cool(c int32, dt, share float64, q []float64, planes *Planes) fl
 				s.taken[i] += took
 				lost += took
 				own := (x - math.Max(0.5*s.w.Patch[i].Bend*s.p.Rubber.K, 0)*see[n]) * mem[n] * ratio[n]
-				y := s.y[int(i)*modes : int(i)*modes+modes]
-				for j := range modes {
-					y[j] = s.mem.keep[j]*y[j] + s.mem.put[j]*own
-				}
+				s.mem.next((*[modes]float64)(s.y[int(i)*modes:]), own)
 			}
 			q[c] -= lost / (s.c.V[c] * h * h * h)
 			e = q[c] / share
