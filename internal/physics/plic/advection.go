@@ -73,6 +73,9 @@ func NewAdvection(c *cells.Cells) *Advection {
 	n := c.Wall + 1
 	a := &Advection{web: newWeb(c), flux: make([]float64, n), metal: make([]float64, n), heavy: make([]float64, n),
 		stamp: make([]int32, n), slot: make([]int32, n)}
+	for i := range a.slot {
+		a.slot[i] = -1
+	}
 	for d := range a.Flux {
 		a.Flux[d] = make([]float64, n)
 	}
@@ -270,6 +273,9 @@ func (a *Advection) sweep(d int, f, u []float64, k float64) {
 			a.take(c.Nb[2*d][i], f)
 			a.take(c.Nb[2*d+1][i], f)
 		}
+	}
+	for _, i := range a.mixed {
+		a.slot[i] = -1
 	}
 	a.mixed = a.mixed[:0]
 	for _, i := range a.wet {

@@ -104,7 +104,7 @@ func TestPlaneMovesAsPlane(t *testing.T) {
 			}
 		}
 		t.Logf("normal %.2g: share off by %.2g", n, worst)
-		if worst > 2e-3 {
+		if worst > 5e-4 {
 			t.Errorf("normal %v: share off by %g", n, worst)
 		}
 	}

@@ -111,26 +111,27 @@ func half(m1, m2, m3, v float64) float64 {
 	if v <= v2 {
 		return (m1 + math.Sqrt(max(8*k*v-m1*m1/3, 0))) / 2
 	}
-	// From here V(t) first bends upwards, then downwards no more than to a straight
-	// line: Newton's steps, kept between m2 and the middle.
-	lo, hi := m2, min(0.5, max(m12, m3))
+	if m1 < 1e-18 {
+		return m12/2 + m3*v
+	}
+	// From here V(t) bends upwards, then less so up to the middle: Newton's steps, kept
+	// between m2 and where the branch ends.
+	lo, hi := m2, 0.5
 	if m12 <= m3 {
 		hi = m12
 	}
-	t := (m1 + math.Sqrt(max(8*k*v-m1*m1/3, 0))) / 2 // above it: there is less under t
-	t = min(max(t, lo), hi)
+	t := min(max((m1+math.Sqrt(max(8*k*v-m1*m1/3, 0)))/2, lo), hi)
+	inv, want := 1/m1, v*k
 	for range 50 {
-		s := t - m2
-		f, g := t*(t-m1)/2+m1*m1/6, t-m1/2
-		if s > 0 {
-			r := s / m1
-			f, g = f-r*(s*s)/6, g-r*s/2
-		}
+		s := max(t-m2, 0)
+		r, g := s*inv, t-m1/2
+		f := t*(t-m1)/2 + m1*m1/6 - r*(s*s)/6
+		g -= r * s / 2
 		if s = t - m3; s > 0 {
-			r := s / m1
+			r = s * inv
 			f, g = f-r*(s*s)/6, g-r*s/2
 		}
-		step := (f - v*k) / g
+		step := (f - want) / g
 		next := t - step
 		if !(next >= lo) {
 			next = (lo + t) / 2
@@ -138,7 +139,7 @@ func half(m1, m2, m3, v float64) float64 {
 			next = (hi + t) / 2
 		}
 		t = next
-		if math.Abs(step) <= 1e-8*m1 || math.Abs(step) < 1e-17 {
+		if math.Abs(step) <= 1e-8*m1 {
 			break
 		}
 	}

@@ -38,6 +38,13 @@ func (w *web) rows(i int32) bool {
 	return nb[4][y0] == nb[2][z0] && nb[4][y1] == nb[3][z0] && nb[5][y0] == nb[2][z1] && nb[5][y1] == nb[3][z1]
 }
 
+// centres returns the middles of the nine rows round an inner cell.
+func (w *web) centres(i int32) [9]int32 {
+	nb := &w.c.Nb
+	z0, z1 := nb[4][i], nb[5][i]
+	return [9]int32{nb[2][z0], z0, nb[3][z0], nb[2][i], i, nb[3][i], nb[2][z1], z1, nb[3][z1]}
+}
+
 // around fills the indices of the 3 x 3 x 3 cells round i, x fastest; Wall where no
 // path of open sides within them leads along the axes.
 func (w *web) around(i int32, at *[27]int32) {
@@ -72,14 +79,12 @@ func (w *web) gather(i int32, f []float64, g *[27]float64) {
 		w.gatherPlain(i, f, g)
 		return
 	}
-	nb := &w.c.Nb
-	z0, z1 := nb[4][i], nb[5][i]
-	for k, r := range [9]int32{nb[2][z0], z0, nb[3][z0], nb[2][i], i, nb[3][i], nb[2][z1], z1, nb[3][z1]} {
+	for k, r := range w.centres(i) {
 		s := f[r-1 : r+2 : r+2]
 		g[3*k], g[3*k+1], g[3*k+2] = s[0], s[1], s[2]
 	}
 	for _, x := range g {
-		if x < 0 || x > 1 {
+		if x < -Empty || x > 1+Empty {
 			clamp(g)
 			return
 		}
@@ -97,11 +102,16 @@ func clamp(g *[27]float64) {
 func (w *web) gatherPlain(i int32, f []float64, g *[27]float64) {
 	var at [27]int32
 	w.around(i, &at)
-	wall := int32(w.c.Wall)
+	wall, wild := int32(w.c.Wall), false
+	*g = [27]float64{}
 	for k, c := range at {
 		if c != wall {
-			g[k] = min(max(f[c], 0), 1)
+			g[k] = f[c]
+			wild = wild || f[c] < -Empty || f[c] > 1+Empty
 		}
+	}
+	if wild {
+		clamp(g)
 	}
 	step := [3]int{1, 3, 9}
 	for turn := 1; turn <= 3; turn++ {

@@ -28,10 +28,13 @@ type Surface struct {
 }
 
 // rounds is how often the planes are fitted to each other at most, still the turn of a normal
-// from which on it is at rest.
+// from which on it is at rest. A plane whose neighbours' centroids lie further from it than
+// curved, after the first few rounds, is left: more rounds make flat surfaces exact, no others better.
 const (
-	rounds = 6
+	rounds = 12
+	few    = 4
 	still  = 1e-10
+	curved = 1e-3
 )
 
 // NewSurface makes room for a list of cells.
@@ -78,13 +81,12 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 			if m == ([3]float64{}) {
 				m[2] = 1
 			}
-			s.facets[k] = facet{normal: unit(m)}
-			s.facets[k].centre = s.centre(i, s.facets[k].normal, f[i])
+			s.facets[k] = s.facet(i, unit(m), f[i])
 			s.moved[k] = 1
 		}
 	})
-	for range rounds {
-		if !s.round(f) {
+	for r := range rounds {
+		if !s.round(f, r < few) {
 			break
 		}
 	}
@@ -105,8 +107,8 @@ func (s *Surface) grow(n int) {
 	s.fixed, s.moved, s.change, s.facets, s.next = s.fixed[:n], s.moved[:n], s.change[:n], s.facets[:n], s.next[:n]
 }
 
-// round fits each plane to its neighbours once and reports whether any still turns.
-func (s *Surface) round(f []float64) bool {
+// round fits each plane to its neighbours once, all or the flat ones, and reports whether any still turns.
+func (s *Surface) round(f []float64, all bool) bool {
 	par.For(len(s.Cells), 256, func(lo, hi int) {
 		var at [27]int32
 		for k := lo; k < hi; k++ {
@@ -119,27 +121,27 @@ func (s *Surface) round(f []float64) bool {
 			l := lean{at: s.facets[k]}
 			l.across()
 			busy := s.moved[k] > still
-			var all vec.V3
+			var mean vec.V3
 			count := 0.0
 			for j, c := range at {
 				if o := s.slot[c]; o >= 0 && j != 13 {
 					l.add(&s.facets[o], j)
-					all = all.Add(vec.FromArray(s.facets[o].normal))
+					mean = mean.Add(vec.FromArray(s.facets[o].normal))
 					count++
 					busy = busy || s.moved[o] > still
 				}
 			}
-			if !busy {
+			if !busy || !all && l.bent() > curved {
 				continue
 			}
 			n := unit(l.normal(1e-6))
-			if l.ss+l.tt == 0 && count > 2 && all.Len() > 0.9*count { // its neighbours agree, it alone stands askew
-				n = all.Unit().Array()
+			if l.ss+l.tt == 0 && count > 1 && mean.Len() > 0.9*count { // its neighbours agree, it alone stands askew
+				n = mean.Unit().Array()
 			}
 			old := &s.facets[k].normal
 			s.change[k] = math.Abs(n[0]-old[0]) + math.Abs(n[1]-old[1]) + math.Abs(n[2]-old[2])
 			if s.change[k] > 0 {
-				s.next[k] = facet{n, s.centre(i, n, f[i])}
+				s.next[k] = s.facet(i, n, f[i])
 			}
 		}
 	})
@@ -153,16 +155,17 @@ func (s *Surface) round(f []float64) bool {
 	return false
 }
 
-// centre is the centroid of the polygon of cell i with normal n and share f.
-func (s *Surface) centre(i int32, n [3]float64, f float64) [3]float64 {
+// facet is the polygon of cell i with normal n and share f; its area is its weight, so that
+// specks do not turn others.
+func (s *Surface) facet(i int32, n [3]float64, f float64) facet {
 	if p := s.c.Part(i); p != nil {
 		v := vec.FromArray(n)
-		_, _, x := p.Cut(v, p.Plane(v, f))
-		return x.Array()
+		_, area, x := p.Cut(v, p.Plane(v, f))
+		return facet{n, x.Array(), area}
 	}
 	p := through(n, f)
-	_, x := p.polygon()
-	return x
+	area, x := p.polygon()
+	return facet{n, x, area}
 }
 
 // set writes what is told of a plane.

@@ -10,6 +10,7 @@ import (
 // cells from the cell's low corner.
 type facet struct {
 	normal, centre [3]float64
+	size           float64 // its weight for others
 }
 
 // turned makes the planes of the mixed cells.
@@ -38,7 +39,7 @@ func (a *Advection) turned(f []float64) {
 			a.planes[k] = p
 			if fit {
 				_, x := p.polygon()
-				a.facets[k] = facet{unit(p.m), x}
+				a.facets[k] = facet{unit(p.m), x, 1}
 			}
 		}
 	})
@@ -46,17 +47,11 @@ func (a *Advection) turned(f []float64) {
 		return
 	}
 	par.For(n, 256, func(lo, hi int) {
-		var at [27]int32
 		for k := lo; k < hi; k++ {
 			i := a.mixed[k]
-			a.near(i, &at)
 			l := lean{at: a.facets[k]}
 			l.across()
-			for j, c := range at {
-				if x := f[c]; x > Empty && x < 1-Empty && j != 13 && int(c) < a.c.N {
-					l.add(&a.facets[a.slot[c]], j)
-				}
-			}
+			a.lean(&l, i)
 			a.better[k] = through(l.normal(stiff), f[i])
 		}
 	})
@@ -67,7 +62,7 @@ func (a *Advection) turned(f []float64) {
 // polygons round it: with x the way there from its own centroid, z = n . x and s, t
 // along two directions across n, the slopes b, c that make
 //
-//	sum w (z - b s - c t)^2 + stiff (b^2 + c^2)      w = cos^2 / (x^2 + 1/10)
+//	sum w (z - b s - c t)^2 + stiff (b^2 + c^2)      w = size cos^2 / (x^2 + 1/10)
 //
 // least, cos being that of the angle between the planes; those that stand too far
 // askew belong to another part of the surface and do not count. A plane through
@@ -76,6 +71,7 @@ type lean struct {
 	at                 facet
 	e, g               [3]float64
 	ss, st, tt, zs, zt float64
+	zz, ww             float64
 }
 
 // The stiffness, the least cosine and the largest slope keep thin films and wisps
@@ -97,7 +93,7 @@ func (l *lean) add(o *facet, j int) {
 	x0 := o.centre[0] - l.at.centre[0] + place[j][0]
 	x1 := o.centre[1] - l.at.centre[1] + place[j][1]
 	x2 := o.centre[2] - l.at.centre[2] + place[j][2]
-	w := cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
+	w := o.size * cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
 	s := l.e[0]*x0 + l.e[1]*x1 + l.e[2]*x2
 	t := l.g[0]*x0 + l.g[1]*x1 + l.g[2]*x2
 	z := w * (n[0]*x0 + n[1]*x1 + n[2]*x2)
@@ -106,13 +102,13 @@ func (l *lean) add(o *facet, j int) {
 	l.tt += w * t * t
 	l.zs += z * s
 	l.zt += z * t
+	l.zz += z * z / w
+	l.ww += w
 }
 
 // normal returns the turned normal; its length is not 1.
 func (l *lean) normal(stiff float64) [3]float64 {
-	ss, tt := l.ss+stiff, l.tt+stiff
-	r := 1 / (ss*tt - l.st*l.st)
-	b, c := (l.zs*tt-l.zt*l.st)*r, (l.zt*ss-l.zs*l.st)*r
+	b, c := l.slopes(stiff)
 	if m := b*b + c*c; m > steepest*steepest {
 		m = steepest / math.Sqrt(m)
 		b, c = b*m, c*m
@@ -124,21 +120,58 @@ func (l *lean) normal(stiff float64) [3]float64 {
 	return n
 }
 
-// across sets two unit vectors across the normal and each other.
-func (l *lean) across() {
-	n := &l.at.normal
-	x, y, z := math.Abs(n[0]), math.Abs(n[1]), math.Abs(n[2])
-	switch {
-	case x <= y && x <= z:
-		l.e = [3]float64{0, -n[2], n[1]}
-	case y <= z:
-		l.e = [3]float64{n[2], 0, -n[0]}
-	default:
-		l.e = [3]float64{-n[1], n[0], 0}
+// bent returns how far the centroids lie from the plane as it was turned, root of the
+// weighted mean square, cells.
+func (l *lean) bent() float64 {
+	b, c := l.slopes(0)
+	return math.Sqrt(max(l.zz-b*l.zs-c*l.zt, 0) / l.ww)
+}
+
+// slopes returns b and c; 0 where nothing was counted.
+func (l *lean) slopes(stiff float64) (b, c float64) {
+	ss, tt := l.ss+stiff, l.tt+stiff
+	det := ss*tt - l.st*l.st
+	if !(det > 0) {
+		return 0, 0
 	}
-	l.e = unit(l.e)
-	e := &l.e
-	l.g = [3]float64{n[1]*e[2] - n[2]*e[1], n[2]*e[0] - n[0]*e[2], n[0]*e[1] - n[1]*e[0]}
+	return (l.zs*tt - l.zt*l.st) / det, (l.zt*ss - l.zs*l.st) / det
+}
+
+// across sets two unit vectors across the normal and each other (Duff et al., J.
+// Computer Graphics Techniques 6 (2017) 1).
+func (l *lean) across() {
+	x, y, z := l.at.normal[0], l.at.normal[1], l.at.normal[2]
+	s := math.Copysign(1, z)
+	a := -1 / (s + z)
+	b := x * y * a
+	l.e = [3]float64{1 + s*x*x*a, s * b, -s * x}
+	l.g = [3]float64{b, s + y*y*a, -y}
+}
+
+// lean counts the facets round cell i; its own, which is in no one's way, with them.
+func (a *Advection) lean(l *lean, i int32) {
+	if !a.inner[i] {
+		var at [27]int32
+		a.around(i, &at)
+		for j, c := range at {
+			if o := a.slot[c]; o >= 0 {
+				l.add(&a.facets[o], j)
+			}
+		}
+		return
+	}
+	for k, r := range a.centres(i) {
+		s := a.slot[r-1 : r+2 : r+2]
+		if o := s[0]; o >= 0 {
+			l.add(&a.facets[o], 3*k)
+		}
+		if o := s[1]; o >= 0 {
+			l.add(&a.facets[o], 3*k+1)
+		}
+		if o := s[2]; o >= 0 {
+			l.add(&a.facets[o], 3*k+2)
+		}
+	}
 }
 
 // place is where the 27 cells stand round the middle one.
@@ -155,9 +188,7 @@ func (w *web) near(i int32, at *[27]int32) {
 		w.around(i, at)
 		return
 	}
-	nb := &w.c.Nb
-	z0, z1 := nb[4][i], nb[5][i]
-	for k, r := range [9]int32{nb[2][z0], z0, nb[3][z0], nb[2][i], i, nb[3][i], nb[2][z1], z1, nb[3][z1]} {
+	for k, r := range w.centres(i) {
 		at[3*k], at[3*k+1], at[3*k+2] = r-1, r, r+1
 	}
 }
