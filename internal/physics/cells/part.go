@@ -299,7 +299,7 @@ func (p *Part) section(t *[4]uint8, d *[10]float64) (s section) {
 	var up, down [4]uint8
 	u, o := 0, 0
 	for _, c := range t {
-		if d[c] > least {
+		if d[c%10] > least {
 			up[u] = c
 			u++
 		} else {
@@ -307,21 +307,33 @@ func (p *Part) section(t *[4]uint8, d *[10]float64) (s section) {
 			o++
 		}
 	}
-	at := func(i, j uint8) vec.V3 { return p.corner[i].Lerp(p.corner[j], d[i]/(d[i]-d[j])) }
-	add := func(a, b, c vec.V3) {
-		x := b.Sub(a).Cross(c.Sub(a)).Len() / 2
-		s.area += x
-		s.moment = s.moment.Add(a.Add(b).Add(c).Mul(x / 3))
-	}
 	switch u {
 	case 1:
-		add(at(up[0], down[0]), at(up[0], down[1]), at(up[0], down[2]))
+		s.triangle(p.cross(d, up[0], down[0]), p.cross(d, up[0], down[1]), p.cross(d, up[0], down[2]))
 	case 2:
-		a, b, c, e := at(up[0], down[0]), at(up[0], down[1]), at(up[1], down[1]), at(up[1], down[0])
-		add(a, b, c)
-		add(a, c, e)
+		a, c := p.cross(d, up[0], down[0]), p.cross(d, up[1], down[1])
+		s.triangle(a, p.cross(d, up[0], down[1]), c)
+		s.triangle(a, c, p.cross(d, up[1], down[0]))
 	case 3:
-		add(at(up[0], down[0]), at(up[1], down[0]), at(up[2], down[0]))
+		s.triangle(p.cross(d, up[0], down[0]), p.cross(d, up[1], down[0]), p.cross(d, up[2], down[0]))
 	}
 	return s
+}
+
+// cross is where the plane meets the edge from a corner under it to one above.
+func (p *Part) cross(d *[10]float64, i, j uint8) vec.V3 {
+	i, j = i%10, j%10
+	a, b, t := &p.corner[i], &p.corner[j], d[i]/(d[i]-d[j])
+	return vec.V3{X: a.X + t*(b.X-a.X), Y: a.Y + t*(b.Y-a.Y), Z: a.Z + t*(b.Z-a.Z)}
+}
+
+func (s *section) triangle(a, b, c vec.V3) {
+	u, v := vec.V3{X: b.X - a.X, Y: b.Y - a.Y, Z: b.Z - a.Z}, vec.V3{X: c.X - a.X, Y: c.Y - a.Y, Z: c.Z - a.Z}
+	x, y, z := u.Y*v.Z-u.Z*v.Y, u.Z*v.X-u.X*v.Z, u.X*v.Y-u.Y*v.X
+	area := math.Sqrt(x*x+y*y+z*z) / 2
+	third := area / 3
+	s.area += area
+	s.moment.X += third * (a.X + b.X + c.X)
+	s.moment.Y += third * (a.Y + b.Y + c.Y)
+	s.moment.Z += third * (a.Z + b.Z + c.Z)
 }
