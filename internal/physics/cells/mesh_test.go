@@ -292,6 +292,33 @@ func TestLevelInBall(t *testing.T) {
 	}
 }
 
+// TestLevelInTilted: the same in a box at an angle and in a thin plate.
+func TestLevelInTilted(t *testing.T) {
+	for _, size := range []vec.V3{{X: 20, Y: 15, Z: 10}, {X: 20, Y: 15, Z: 1.5}, {X: 20, Y: 15, Z: 0.4}} {
+		f := vec.AlongZ(slant)
+		c, _ := cavity(t, brick(vec.V3{}, size).OutOf(f), 1)
+		whole, worst := size.X*size.Y*size.Z, 0.0
+		up := vec.V3{Y: 1}
+		in := f.ToDir(up)
+		part := PartIn(vec.V3{}, size, vec.V3{}, 0)
+		lo, hi := part.Plane(in, 0), part.Plane(in, 1)
+		for k := 1; k < 20; k++ {
+			a := lo + (hi-lo)*float64(k)/20
+			m := 0.0
+			for i, x := range Level(c.Cells, up, up.Mul(a*1e-3)) {
+				if i < c.N {
+					m += x * c.V[i]
+				}
+			}
+			worst = max(worst, math.Abs(m/whole-part.Under(in, a)))
+		}
+		t.Logf("%v: level off by %.1e of the volume at most", size, worst)
+		if worst > 2e-3 {
+			t.Errorf("%v: a level holds %.2e of the volume more or less than it should", size, worst)
+		}
+	}
+}
+
 // TestScans: closed scans at 60 mm keep their volume and stay in one piece.
 func TestScans(t *testing.T) {
 	names, sizes := []string{"nefertiti.obj", "boot.obj", "cat.obj"}, []float64{2}
