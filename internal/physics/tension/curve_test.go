@@ -32,8 +32,8 @@ func TestSpheresAndRods(t *testing.T) {
 		shape func(at vec.V3, r float64) shape
 		limit []float64
 	}{
-		{"sphere", 2, ball, []float64{0.065, 0.018, 0.0055, 0.0055}},
-		{"rod", 1, rod, []float64{0.065, 0.018, 0.0055, 0.0055}},
+		{"sphere", 2, ball, []float64{0.02, 0.008, 0.004, 0.003}},
+		{"rod", 1, rod, []float64{0.025, 0.008, 0.004, 0.003}},
 	} {
 		last := 0.0
 		for i, R := range radii {
@@ -94,7 +94,7 @@ func TestEllipsoid(t *testing.T) {
 		f := laid(t, c, F, 140)
 		worst, rms, _ := spread(f, F, want, nil)
 		t.Logf("ellipsoid R/h %g: largest %.4f, rms %.4f", R, worst, rms)
-		if limit := 0.08 * 64 / R / R; worst > limit {
+		if limit := 0.03 * 8 / R; worst > limit {
 			t.Errorf("R/h %g: largest error %.4f, rms %.4f", R, worst, rms)
 		}
 	}
@@ -156,7 +156,7 @@ func TestCaps(t *testing.T) {
 				a, ra, na := spread(f, F, steady(2/R), near)
 				b, rb, nb := spread(f, F, steady(2/R), func(i int32) bool { return !near(i) })
 				t.Logf("R/h %g, %g degrees, wall tilted %g: within 2 cells of the wall largest %.3f, rms %.3f (%d sides); off it %.3f, %.3f (%d)", R, deg, tilt, a, ra, na, b, rb, nb)
-				if a > 0.06 || ra > 0.015 || b > 0.02 {
+				if a > 0.02 || ra > 0.005 || b > 0.01 {
 					t.Errorf("R/h %g, %g degrees, wall tilted %g: largest error %.3f and %.3f off the wall", R, deg, tilt, a, b)
 				}
 			}

@@ -198,7 +198,7 @@ func (f *Field) flat(n vec.V3) vec.V3 {
 	case 2:
 		n.Z = 0
 	}
-	if n = n.Mul(1 / max(n.Len(), 1e-300)); n.Len() < 0.5 {
+	if n = n.Mul(1 / max(n.Len(), 1e-300)); !(n.Len() > 0.5) {
 		n = vec.V3{Z: 1}
 		if f.plane == 2 {
 			n = vec.V3{Y: 1}

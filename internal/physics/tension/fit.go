@@ -60,7 +60,20 @@ func (f *Field) lay(k int32, r *rule) fit {
 	if f.plane >= 0 {
 		s.flatten()
 	}
+	s.factor()
 	c := s.solve()
+	if k2 := c[3]*c[3] + c[4]*c[4] + c[5]*c[5]; k2 > 1e-4 && k2 < 0.5 {
+		s.b = [6]float64{}
+		for _, j := range near.at[:near.n] {
+			s.bend(&f.patch[j], &c)
+		}
+		if f.plane >= 0 {
+			s.b[2], s.b[4], s.b[5] = 0, 0, 0
+		}
+		for i, x := range s.solve() {
+			c[i] -= x
+		}
+	}
 	fx, fy := c[1], c[2]
 	g := 1 + fx*fx + fy*fy
 	kappa := -2 * (c[3]*(1+fy*fy) + c[5]*(1+fx*fx) - c[4]*fx*fy) / (g * math.Sqrt(g))
@@ -79,6 +92,8 @@ type sums struct {
 	rule   *rule
 	a      [21]float64
 	b      [6]float64
+	inv    [6]float64 // of D
+	broken bool       // nothing near
 }
 
 // facing is the least cosine between normals of pieces of one fit.
@@ -151,6 +166,9 @@ func (s *sums) end(q *patch, e *edge) {
 	w := near(u)
 	now := -q.n.Dot(e.w)
 	cos := min(max(now, s.rule.lo), s.rule.hi)
+	if cos == now {
+		return // the line is held
+	}
 	t := q.n.Add(e.w.Mul(now))
 	length := t.Len()
 	if length < 1e-3 {
@@ -204,9 +222,46 @@ func (s *sums) flatten() {
 	}
 }
 
-// solve returns the coefficients, by Cholesky's factors (L D L').
-func (s *sums) solve() (c [6]float64) {
-	a, b := &s.a, &s.b
+// bend takes in, in place of z, the rise of fourth order that belongs to a paraboloid
+// Q on surfaces of steady curvature: Q |grad Q|^2 / 4, which is that of spheres and
+// of cylinders.
+func (s *sums) bend(q *patch, c *[6]float64) {
+	p := s.p
+	dx, dy, dz := q.x.X-p.x.X, q.x.Y-p.x.Y, q.x.Z-p.x.Z
+	w := 1 - (dx*dx+dy*dy+dz*dz)*(1/(reach*reach))
+	nz := q.n.X*p.n.X + q.n.Y*p.n.Y + q.n.Z*p.n.Z
+	if nz < facing || w <= 0 {
+		return
+	}
+	t1, t2, m := &s.t1, &s.t2, &q.m
+	x := dx*t1.X + dy*t1.Y + dz*t1.Z
+	y := dx*t2.X + dy*t2.Y + dz*t2.Z
+	ax, ay, az := m[0]*t1.X+m[1]*t1.Y+m[2]*t1.Z, m[1]*t1.X+m[3]*t1.Y+m[4]*t1.Z, m[2]*t1.X+m[4]*t1.Y+m[5]*t1.Z
+	bx, by, bz := m[0]*t2.X+m[1]*t2.Y+m[2]*t2.Z, m[1]*t2.X+m[3]*t2.Y+m[4]*t2.Z, m[2]*t2.X+m[4]*t2.Y+m[5]*t2.Z
+	mxx, mxy, myy := ax*t1.X+ay*t1.Y+az*t1.Z, ax*t2.X+ay*t2.Y+az*t2.Z, bx*t2.X+by*t2.Y+bz*t2.Z
+	// The mean over the piece: K = grad grad Q, (u, v) = grad Q.
+	kxx, kxy, kyy := 2*c[3], c[4], 2*c[5]
+	u, v := kxx*x+kxy*y, kxy*x+kyy*y
+	pxx, pxy := mxx*kxx+mxy*kxy, mxx*kxy+mxy*kyy // M K
+	pyx, pyy := mxy*kxx+myy*kxy, mxy*kxy+myy*kyy
+	mean := (u*x + v*y + pxx + pyy) / 2 * (u*u + v*v + kxx*pxx + kxy*pyx + kxy*pxy + kyy*pyy)
+	both := 2 * (u*(pxx*u+pxy*v) + v*(pyx*u+pyy*v))
+	z := (mean + both) / 4
+	g := max(q.area, small) * nz
+	g *= g * near(w) * z
+	b := &s.b
+	b[0] += g
+	b[1] += g * x
+	b[2] += g * y
+	b[3] += g * (x*x + mxx)
+	b[4] += g * (x*y + mxy)
+	b[5] += g * (y*y + myy)
+}
+
+// factor turns the sums into L D L' (Cholesky), row by row: D on the diagonal, D L'
+// beside it.
+func (s *sums) factor() {
+	a := &s.a
 	e := ridge*a[0] + 1e-30
 	a[0] += 1e-30
 	a[6] += e
@@ -214,26 +269,40 @@ func (s *sums) solve() (c [6]float64) {
 	a[15] += e
 	a[18] += e
 	a[20] += e
-	// Row by row: a[] turns into D on the diagonal and U beside it.
-	var inv [6]float64
 	at := 0
 	for i := range 6 {
 		d := a[at]
 		if !(d > 0) {
-			return c
+			s.broken = true
+			return
 		}
-		inv[i] = 1 / d
+		s.inv[i] = 1 / d
 		row := a[at : at+6-i]
 		to := at + 6 - i
 		for j := 1; j < len(row); j++ {
-			f := row[j] * inv[i]
+			f := row[j] * s.inv[i]
 			dst := a[to : to+len(row)-j]
 			src := row[j:]
 			for k := range dst {
 				dst[k] -= f * src[k]
 			}
-			b[i+j] -= f * b[i]
 			to += len(dst)
+		}
+		at += 6 - i
+	}
+}
+
+// solve returns the coefficients for the right-hand side.
+func (s *sums) solve() (c [6]float64) {
+	if s.broken {
+		return c
+	}
+	a, b := &s.a, s.b
+	at := 0
+	for i := range 6 {
+		f := b[i] * s.inv[i]
+		for j := 1; i+j < 6; j++ {
+			b[i+j] -= f * a[at+j]
 		}
 		at += 6 - i
 	}
@@ -243,7 +312,7 @@ func (s *sums) solve() (c [6]float64) {
 		for j := 1; i+j < 6; j++ {
 			v -= a[at+j] * c[i+j]
 		}
-		c[i] = v * inv[i]
+		c[i] = v * s.inv[i]
 		at -= 6 - i + 1
 	}
 	return c

@@ -62,6 +62,7 @@ func (f *Field) heights(b *block, n vec.V3, F []float64) (r fit, ok bool) {
 	if su != 0 && sv != 0 {
 		huv = (h[2][2] - h[2][0] - h[0][2] + h[0][0]) / 4
 	}
+	hu, hv, huu, hvv, huv = round(hu, hv, huu, hvv, huv)
 	g := 1 + hu*hu + hv*hv
 	s := 1 / math.Sqrt(g)
 	kappa := -(huu*(1+hv*hv) + hvv*(1+hu*hu) - 2*huv*hu*hv) / g * s
@@ -71,6 +72,32 @@ func (f *Field) heights(b *block, n vec.V3, F []float64) (r fit, ok bool) {
 		m[d] = -s
 	}
 	return fit{vec.FromArray(m), min(max(kappa, -bound), bound)}, true
+}
+
+// round takes from the differences of the heights, which are means over columns,
+// what they hold of higher derivatives,
+//
+//	h_u + 5/24 h_uuu + h_uvv/24    h_uu + h_uuuu/8 + h_uuvv/24    h_uv + 5/24 (h_uuuv + h_uvvv),
+//
+// on a sphere (or a cylinder along an axis), where with w = h_uu / (1 + h_u^2) = -1/h
+//
+//	h_uuu = 3 w^2 h_u (1 + h_u^2)        h_uuuu = w^3 (3 + 18 h_u^2 + 15 h_u^4)    h_uuv = w^2 h_v (1 + 3 h_u^2)
+//	h_uuuv = w^3 h_u h_v (9 + 15 h_u^2)  h_uuvv = w^3 ((1 + 3 h_u^2)(1 + 3 h_v^2) + 6 h_u^2 h_v^2)
+//
+// On shallow waves this is of third order in the height. Beyond w = 1/3 it is held.
+func round(hu, hv, huu, hvv, huv float64) (float64, float64, float64, float64, float64) {
+	const most = 1. / 3
+	a, b := hu*hu, hv*hv
+	wu := min(max(huu/(1+a), -most), most)
+	wv := min(max(hvv/(1+b), -most), most)
+	both := wu * wv
+	cross := both * (wu + wv) / 2 * ((1+3*a)*(1+3*b) + 6*a*b)
+	ku := 5./8*wu*wu*(1+a) + both*(1+3*b)/24
+	kv := 5./8*wv*wv*(1+b) + both*(1+3*a)/24
+	return hu * (1 - min(ku, 0.5)), hv * (1 - min(kv, 0.5)),
+		huu - wu*wu*wu*(3+18*a+15*a*a)/8 - cross/24,
+		hvv - wv*wv*wv*(3+18*b+15*b*b)/8 - cross/24,
+		huv - 5./24*both*(wu+wv)/2*hu*hv*(18+15*(a+b))
 }
 
 // column is the height of the metal over the low side of cell i, in the direction

@@ -6,32 +6,44 @@ import "math"
 // cell i; the surface cuts the line between the two centres at theta cells from i.
 //
 // The curvature there is that of the two cells' pieces, weighted by nearness; where a section is
-// thin the meniscus acts, and of two sections the thinner one counts, so that it
-// already does at the mouth.
+// thin the meniscus acts at the advancing angle, and of two sections the thinner
+// one counts, so that it already does at the mouth.
 func (f *Field) Jump(i int32, side int, theta float64) float64 {
 	o := f.c.Nb[side][i]
-	blend, wet := 0.0, 0.0
-	if f.thin != nil {
-		t := f.thin[i]
-		if u := f.thin[o]; int(o) < f.c.N && (u.Blend > t.Blend || u.Blend == t.Blend && u.Wet > t.Wet) {
-			t = u
-		}
-		blend, wet = t.Blend, t.Wet
-	}
+	t := f.section(i, o)
 	v := 0.0
-	if blend < 1 {
-		v = f.sigma * f.across(i, o, side, theta) / f.c.H
+	if t.Blend < 1 {
+		v = (1 - t.Blend) * f.sigma * f.across(i, o, side, theta) / f.c.H
 	}
-	if blend > 0 {
-		v = (1-blend)*v - blend*f.sigma*f.meniscus(i)*wet
+	if t.Blend > 0 {
+		cos, _ := f.limits()
+		v -= t.Blend * f.sigma * cos * t.Wet
 	}
 	return v
 }
 
-// meniscus is the cosine with which a meniscus in a thin section moves on.
-func (f *Field) meniscus(i int32) float64 {
-	lo, _ := f.limits()
-	return lo
+// Range returns the least and the largest jump between which a meniscus in a thin
+// section stands still, Pa: receding and advancing; both are Jump where the
+// section is not thin or lines are free.
+func (f *Field) Range(i int32, side int, theta float64) (least, most float64) {
+	most = f.Jump(i, side, theta)
+	t := f.section(i, f.c.Nb[side][i])
+	lo, hi := f.limits()
+	return most - t.Blend*f.sigma*(hi-lo)*t.Wet, most
+}
+
+// section is that of the two cells which is thinner.
+func (f *Field) section(i, o int32) Thin {
+	if f.thin == nil {
+		return Thin{}
+	}
+	t := f.thin[i]
+	if int(o) < f.c.N {
+		if u := f.thin[o]; u.Blend > t.Blend || u.Blend == t.Blend && u.Wet > t.Wet {
+			t = u
+		}
+	}
+	return t
 }
 
 // across is the curvature where the surface cuts the line of centres, 1/cell.
