@@ -87,17 +87,20 @@ func sampleOf(s string, draw func(p *page, y float64)) noteBlock {
 // entry is one line of a list: a name in bold, words, a box to tick.
 func entry(name string, words0 []string, tick bool) noteBlock {
 	return func(p *page, y, wide float64) float64 {
-		const nameWide = 16
+		const nameWide, narrow = 16, 24
 		room := wide - nameWide
 		if tick {
 			room -= 8
 			p.rect(frameLine, wide-6.2, y+1, 6, 6)
 		}
 		p.print(wordsBold, sizeWords.pt, 0, y+4.4, left, cutTo(wordsBold, sizeWords.pt, nameWide-1, name))
-		yy := y + 3.6
+		x, yy := float64(nameWide), y+3.6
+		if room < narrow { // no measure fits a line there: the words stand under the name
+			x, yy, room = 0, y+9.4, wide
+		}
 		for _, w := range words0 {
 			for _, l := range wrapIn(label, labelBold, sizeLabel.pt, room, w) {
-				p.putLine(label, labelBold, sizeLabel.pt, nameWide, yy, l)
+				p.putLine(label, labelBold, sizeLabel.pt, x, yy, l)
 				yy += 3.5
 			}
 		}
