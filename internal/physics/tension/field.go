@@ -112,29 +112,22 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 	par.For(n, chunk, func(lo, hi int) {
 		var b block
 		for k := lo; k < hi; k++ {
-			p := &f.patch[k]
-			b.fill(f.c, p.i)
-			f.ring[k].fill(&b, f.slot)
-			g := vec.V3{}
-			if normal != nil {
-				g = normal[p.i]
-			}
-			if !(g.Dot(g) > 0) || !g.Finite() {
-				g = b.slope(F)
-			}
-			if p.bare {
-				g = f.bareSide(p.i, F)
-			}
-			p.n = f.flat(g)
-			if f.fit[k], p.high = f.heights(&b, p.n, F); p.high && !p.bare {
-				p.n = f.fit[k].normal
-			}
-			f.cut(p, F[p.i])
+			f.start(k, &b, normal)
 		}
 	})
+	// A piece counts in a fit up to two rings away.
+	f.mark(func(p *patch) bool { return !p.high }, func(p *patch) { p.beside = true })
+	f.mark(func(p *patch) bool { return p.beside }, func(p *patch) { p.wanted = true })
 	lo, hi := f.limits()
 	held := lo < hi
 	first := &rule{lo: lo, hi: hi, contact: !held}
+	par.For(n, chunk, func(from, to int) {
+		for k := from; k < to; k++ {
+			if p := &f.patch[k]; p.wanted {
+				f.cut(p, F[p.i])
+			}
+		}
+	})
 	par.For(n, chunk, func(from, to int) {
 		for k := from; k < to; k++ {
 			if !f.patch[k].high {
@@ -143,9 +136,48 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 			}
 		}
 	})
-	for range passes - 1 {
-		f.again(F, &rule{lo: lo, hi: hi, contact: true}, held)
+	for pass := 1; pass < passes; pass++ {
+		f.again(F, &rule{lo: lo, hi: hi, contact: true, last: pass == passes-1}, held && pass == 1)
 	}
+}
+
+// start finds what lies round piece k, its first normal, and its curvature where heights
+// give it.
+func (f *Field) start(k int, b *block, normal []vec.V3) {
+	p := &f.patch[k]
+	b.fill(f.c, p.i)
+	f.ring[k].fill(b, f.slot)
+	g := vec.V3{}
+	if normal != nil {
+		g = normal[p.i]
+	}
+	if !(g.Dot(g) > 0) || !g.Finite() {
+		g = b.slope(f.f)
+	}
+	if p.bare {
+		g = f.bareSide(p.i, f.f)
+	}
+	p.n = f.flat(g)
+	f.fit[k], p.high = f.heights(b, p.n, f.f)
+	if p.high && !p.bare {
+		p.n = f.fit[k].normal
+	}
+}
+
+// mark calls set for each piece for which is holds or does in its ring.
+func (f *Field) mark(is func(p *patch) bool, set func(p *patch)) {
+	par.For(len(f.patch), chunk, func(from, to int) {
+		for k := from; k < to; k++ {
+			r := &f.ring[k]
+			found := is(&f.patch[k])
+			for a := int32(0); a < r.n && !found; a++ {
+				found = is(&f.patch[r.at[a]])
+			}
+			if found {
+				set(&f.patch[k])
+			}
+		}
+	})
 }
 
 // again turns the pieces whose paraboloid says so, and lays the paraboloids

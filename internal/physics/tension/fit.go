@@ -17,6 +17,7 @@ type fit struct {
 type rule struct {
 	lo, hi  float64
 	contact bool
+	last    bool // no piece is turned after it
 }
 
 const (
@@ -62,7 +63,7 @@ func (f *Field) lay(k int32, r *rule) fit {
 	}
 	s.factor()
 	c := s.solve()
-	if k2 := c[3]*c[3] + c[4]*c[4] + c[5]*c[5]; k2 > 1e-4 && k2 < 0.5 {
+	if k2 := c[3]*c[3] + c[4]*c[4] + c[5]*c[5]; k2 > 1e-4 && k2 < 0.5 && (r.last || p.bare || c[1]*c[1]+c[2]*c[2] < enough*enough) {
 		s.b = [6]float64{}
 		for _, j := range near.at[:near.n] {
 			s.bend(&f.patch[j], &c)

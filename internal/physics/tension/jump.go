@@ -1,7 +1,5 @@
 package tension
 
-import "math"
-
 // Jump returns p_metal - p_gas, Pa, over a side (0 .. 5, as in cells.Nb) of metal
 // cell i; the surface cuts the line between the two centres at theta cells from i.
 //
@@ -58,12 +56,15 @@ func (f *Field) across(i, o int32, side int, theta float64) float64 {
 	if a < 0 {
 		return f.fit[b].kappa
 	}
-	p := f.c.I[i]
-	x := [3]float64{float64(p[0]) + 0.5, float64(p[1]) + 0.5, float64(p[2]) + 0.5}
-	if math.IsNaN(theta) {
+	if theta != theta {
 		theta = 0.5
 	}
 	theta = min(max(theta, 0), 1)
+	if f.patch[a].high && f.patch[b].high {
+		return f.fit[a].kappa*(1-theta) + f.fit[b].kappa*theta
+	}
+	p := f.c.I[i]
+	x := [3]float64{float64(p[0]) + 0.5, float64(p[1]) + 0.5, float64(p[2]) + 0.5}
 	x[side/2] += theta * float64(2*(side%2)-1)
 	wa, wb := f.hold(a, x), f.hold(b, x)
 	return (f.fit[a].kappa*wa + f.fit[b].kappa*wb) / (wa + wb)
