@@ -61,3 +61,26 @@ func BenchmarkStep(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkSurface finds the planes of a ball and of a level in a wedge.
+func BenchmarkSurface(b *testing.B) {
+	n := vec.V3{X: 0.2, Y: 1, Z: -0.1}.Unit()
+	for _, name := range []string{"ball", "wedge"} {
+		c := open(b, 48)
+		if name == "wedge" {
+			c = wedge(b, 48, vec.V3{X: 0.3, Y: 0.8, Z: 1}, 4)
+		}
+		b.Run(name, func(b *testing.B) {
+			f := ball(c, vec.V3{X: 0.5, Y: 0.5, Z: 0.5}, 0.4)
+			if name == "wedge" {
+				f = cells.Level(c, n, vec.V3{X: 24e-3, Y: 24.3e-3, Z: 24e-3})
+			}
+			s := NewSurface(c)
+			b.ResetTimer()
+			for range b.N {
+				s.Update(f, nil)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(s.Cells)), "ns/plane")
+		})
+	}
+}

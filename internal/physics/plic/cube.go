@@ -114,8 +114,7 @@ func half(m1, m2, m3, v float64) float64 {
 	if m1 < 1e-18 {
 		return m12/2 + m3*v
 	}
-	// From here V(t) bends upwards, then less so up to the middle: Newton's steps, kept
-	// between m2 and where the branch ends.
+	// From here on V(t) is a cubic, kept between m2 and where the branch ends.
 	lo, hi := m2, 0.5
 	if m12 <= m3 {
 		hi = m12
@@ -123,23 +122,23 @@ func half(m1, m2, m3, v float64) float64 {
 	t := min(max((m1+math.Sqrt(max(8*k*v-m1*m1/3, 0)))/2, lo), hi)
 	inv, want := 1/m1, v*k
 	for range 50 {
+		// f = 6 V m1 m2 m3 / (6 m1), and what it rises by.
 		s := max(t-m2, 0)
-		r, g := s*inv, t-m1/2
-		f := t*(t-m1)/2 + m1*m1/6 - r*(s*s)/6
-		g -= r * s / 2
+		r := s * inv
+		f, g, b := t*(t-m1)/2+m1*m1/6-r*(s*s)/6-want, t-m1/2-r*s/2, 1-r
 		if s = t - m3; s > 0 {
 			r = s * inv
-			f, g = f-r*(s*s)/6, g-r*s/2
+			f, g, b = f-r*(s*s)/6, g-r*s/2, b-r
 		}
-		step := (f - want) / g
+		step := 2 * f * g / (2*g*g - f*b) // Halley: the error goes with its cube
 		next := t - step
 		if !(next >= lo) {
-			next = (lo + t) / 2
+			next = lo
 		} else if next > hi {
-			next = (hi + t) / 2
+			next = hi
 		}
 		t = next
-		if math.Abs(step) <= 1e-8*m1 {
+		if math.Abs(step) <= 3e-6*m1 {
 			break
 		}
 	}

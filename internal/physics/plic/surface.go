@@ -17,6 +17,9 @@ type Surface struct {
 	Offset []float64 // metal where Normal . x <= Offset, x in cells from the cell's low corner
 	Centre []vec.V3  // centroid of the polygon in the cell's open part, in the same
 	Area   []float64 // of the polygon, in sides of a cell
+	// Rounds bounds how often the planes are fitted to each other; 0 stands for 12, enough for flat
+	// levels to 1e-8 cells. One is enough for a surface in motion.
+	Rounds int
 
 	web
 	slot   []int32
@@ -32,9 +35,9 @@ type Surface struct {
 // curved, after the first few rounds, is left: more rounds make flat surfaces exact, no others better.
 const (
 	rounds = 12
-	few    = 4
+	few    = 3
 	still  = 1e-10
-	curved = 1e-3
+	curved = 3e-3
 )
 
 // NewSurface makes room for a list of cells.
@@ -85,12 +88,16 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 			s.moved[k] = 1
 		}
 	})
-	for r := range rounds {
+	n = rounds
+	if s.Rounds > 0 {
+		n = s.Rounds
+	}
+	for r := range n {
 		if !s.round(f, r < few) {
 			break
 		}
 	}
-	par.For(n, 256, func(lo, hi int) {
+	par.For(len(s.Cells), 256, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			s.set(k, f)
 		}
@@ -131,7 +138,11 @@ func (s *Surface) round(f []float64, all bool) bool {
 					busy = busy || s.moved[o] > still
 				}
 			}
-			if !busy || !all && l.bent() > curved {
+			if !busy {
+				continue
+			}
+			if !all && l.bent() > curved {
+				s.fixed[k] = true
 				continue
 			}
 			n := unit(l.normal(1e-6))
