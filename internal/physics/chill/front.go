@@ -30,10 +30,10 @@ type meet struct {
 }
 
 // toward is how squarely a front must come at a cell, and apart the cosine of the
-// angle between the ways of two fronts under which they meet.
+// angle between the ways of two fronts under which they meet, 60 degrees.
 const (
-	toward = 0.3
-	apart  = 0.0
+	toward = 0.6
+	apart  = 0.5
 )
 
 // fronts notes which cells were filled in this step and which fell empty, in the
@@ -95,7 +95,7 @@ func (s *State) near(c int32, list *[26]int32, step *[26]vec.V3) int {
 // arrive finds the way by which the front came into a cell that has just been
 // filled, and whether two fronts have met there. The way is that of the fronts in the
 // filled cells round it, by two thirds, and down the slope of the metal's share, by one.
-// Two fronts meet where both came at the cell by ways more than a right angle apart.
+// Two fronts meet where both came at the cell by ways more than 60 degrees apart.
 func (s *State) arrive(c int32, t float64, f []float64) {
 	var around, list [26]int32
 	var unit, at [26]vec.V3

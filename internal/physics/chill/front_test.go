@@ -82,6 +82,23 @@ func TestRingMeets(t *testing.T) {
 	}
 }
 
+// A thin ring, one cell by two: its meeting line is shorter than any noise, but it
+// goes through.
+func TestThinRingMeets(t *testing.T) {
+	for _, wide := range []float64{1, 1.5, 2.2} {
+		c := where(t, [3]int{40, 40, 1}, 1e-3, func(i, j, _ int) bool {
+			r := math.Hypot(float64(i)-19.5, float64(j)-19.5)
+			return math.Abs(r-15) < wide
+		})
+		s := state(t, Problem{Cells: c, Metal: pewter(), Rubber: silicone(), Mould: 60})
+		a := arrivals(c, func(p vec.V3) float64 { return 15 * math.Abs(math.Atan2(p.Y-20, 20-p.X)) / 200 })
+		run(s, a, 0.005, 1e-3, 0.3, func(int) float64 { return 300 })
+		if m := s.Meetings(); len(m) != 1 || math.Abs(m[0].At.X-35) > 3 || math.Abs(m[0].At.Y-20) > 2 {
+			t.Errorf("%g cells: %+v", 2*wide, m)
+		}
+	}
+}
+
 // Nothing meets where one front runs: along a channel, round a bend, into a wider
 // part, up a block with a rough surface, out from a point.
 func TestOneFrontMeetsNothing(t *testing.T) {
@@ -180,7 +197,6 @@ func TestMisrun(t *testing.T) {
 	if m := s.Misruns(f); len(m) != 0 {
 		t.Errorf("hot metal shuts nothing: %+v", m)
 	}
-	f, _ = run(state(t, Problem{Cells: c, Metal: pewter(), Rubber: silicone(), Mould: 25}), a, 1./300, 2e-3, 0.2, func(int) float64 { return 245 })
 	s = state(t, Problem{Cells: c, Metal: pewter(), Rubber: silicone(), Mould: 25})
 	f, _ = run(s, a, 1./300, 4e-3, 8, func(int) float64 { return 245 })
 	m, stops := s.Misruns(f), s.Stops(f)

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/heat"
 	"pourwright/internal/shape/grid"
 )
@@ -70,4 +72,40 @@ func overlap(from, wide float64, n int, at []int, part []float64) ([]int, []floa
 		part[i] /= sum
 	}
 	return at, part
+}
+
+// Warm returns the temperature of the rubber behind the walls of each open cell,
+// degC, for Problem.Start: from a field over a grid in mm, read a little way behind
+// each wall where dist, the distance from the cavity's wall, is not negative (a
+// heat.Run's Temperature and its Body's Dist). Where no rubber is near it is otherwise.
+func Warm(c *cells.Cells, w *Walls, g grid.Grid, dist, T []float32, otherwise float64) ([]float64, error) {
+	if len(dist) != g.Len() || len(T) != g.Len() {
+		return nil, fault.New(fault.Internal, "chill", "", "%d distances and %d temperatures for %d cells", len(dist), len(T), g.Len())
+	}
+	r := make([]float64, c.Wall+1)
+	for i := range r {
+		r[i] = otherwise
+	}
+	for k := range c.N {
+		sum, area := 0.0, 0.0
+		for _, p := range w.Patch[w.Start[k]:w.Start[k+1]] {
+			q := c.I[k]
+			at := c.Origin.Add(vec.V3{X: float64(q[0]), Y: float64(q[1]), Z: float64(q[2])}.Add(p.At).Mul(c.H)).Mul(1e3)
+			for _, d := range []float64{0.5, 0.8, 1.2, 1.8, 2.5} {
+				x := at.Add(p.Normal.Mul(d * g.H)).Sub(g.Origin).Mul(1 / g.H)
+				i, j, l := int(math.Floor(x.X)), int(math.Floor(x.Y)), int(math.Floor(x.Z))
+				if i < 0 || j < 0 || l < 0 || i >= g.NX || j >= g.NY || l >= g.NZ {
+					break
+				}
+				if o := g.At(i, j, l); dist[o] >= 0 {
+					sum, area = sum+p.Area*float64(T[o]), area+p.Area
+					break
+				}
+			}
+		}
+		if area > 0 {
+			r[k] = sum / area
+		}
+	}
+	return r, nil
 }

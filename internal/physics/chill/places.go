@@ -80,7 +80,8 @@ func (s *State) long(group []int32) float64 {
 }
 
 // Meetings returns the places where fronts met, cold shuts first, then by length.
-// Lines of the flow's own making shorter than three cells are left out.
+// Lines shorter than three cells count only where they go through a thin part from
+// wall to wall.
 func (s *State) Meetings() []Meeting {
 	var r []Meeting
 	for _, ladle := range []bool{false, true} {
@@ -97,7 +98,7 @@ func (s *State) Meetings() []Meeting {
 				}
 			}
 			m.Cold = m.Coldest < s.cold
-			if least := 2.9 * s.c.H * 1e3; m.Length >= least {
+			if m.Length >= 2.9*s.c.H*1e3 || s.cuts(group) {
 				r = append(r, m)
 			}
 		})
@@ -109,6 +110,57 @@ func (s *State) Meetings() []Meeting {
 		return r[i].Length > r[j].Length
 	})
 	return r
+}
+
+// cuts reports whether a group of cells parts the open cells that lie within two of
+// it: without it they fall into pieces, of which two at least are no mere corners.
+func (s *State) cuts(group []int32) bool {
+	const far = 2
+	mark := map[int32]int{} // looked up only: -1 of the group, 0 near it, above 0 the piece
+	var near []int32
+	for _, c := range group {
+		mark[c] = -1
+	}
+	for _, c := range group {
+		q := s.c.I[c]
+		for z := int(q[2]) - far; z <= int(q[2])+far; z++ {
+			for y := int(q[1]) - far; y <= int(q[1])+far; y++ {
+				for x := int(q[0]) - far; x <= int(q[0])+far; x++ {
+					o := s.c.At(x, y, z)
+					if _, known := mark[o]; int(o) < s.c.N && !known {
+						mark[o] = 0
+						near = append(near, o)
+					}
+				}
+			}
+		}
+	}
+	pieces, large := 0, 0
+	for _, c := range near {
+		if mark[c] != 0 {
+			continue
+		}
+		pieces++
+		mark[c] = pieces
+		size, todo := 0, []int32{c}
+		for len(todo) > 0 {
+			k := todo[len(todo)-1]
+			todo = todo[:len(todo)-1]
+			size++
+			for side := range 6 {
+				if o := s.c.Nb[side][k]; int(o) < s.c.N {
+					if m, known := mark[o]; known && m == 0 {
+						mark[o] = pieces
+						todo = append(todo, o)
+					}
+				}
+			}
+		}
+		if size > 1 {
+			large++
+		}
+	}
+	return large > 1
 }
 
 // covered reports whether there is metal on more than one side of a cell along

@@ -2,6 +2,7 @@ package chill
 
 import (
 	"math"
+	"math/rand/v2"
 	"runtime"
 	"testing"
 
@@ -253,5 +254,60 @@ func TestSameOnOneCore(t *testing.T) {
 		if q1[i] != q2[i] {
 			t.Fatalf("cell %d: %v and %v", i, q1[i], q2[i])
 		}
+	}
+}
+
+// Metal that comes and goes at random, in crumbs and whole cells, by short and by
+// long steps: never outside the temperatures it was given, nothing lost, all finite.
+func TestWildFilling(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(7, 11))
+	for round := range 6 {
+		c := box(t, [3]int{7, 6, 5}, []float64{1e-3, 3e-4}[round%2])
+		s := state(t, Problem{Cells: c, Metal: pewter(), Rubber: silicone(), Mould: 40, Contact: []float64{1000, 1e6, 30}[round%3]})
+		f, q := make([]float64, c.Wall+1), make([]float64, c.Wall+1)
+		v := c.H * c.H * c.H
+		for range 300 {
+			for i := range c.N {
+				switch rnd.IntN(8) {
+				case 0: // new metal
+					x := math.Min(math.Pow(10, -12*rnd.Float64()), 1-f[i])
+					f[i], q[i] = f[i]+x, q[i]+x*s.Poured(320)
+					s.Balance.In += x * s.Poured(320) * v
+				case 1: // some to a neighbour
+					if o := c.Nb[rnd.IntN(6)][i]; int(o) < c.N && f[i] > 0 {
+						x := math.Min(f[i]*rnd.Float64(), 1-f[o])
+						e := q[i] / f[i] * x
+						f[i], q[i], f[o], q[o] = f[i]-x, q[i]-e, f[o]+x, q[o]+e
+					}
+				case 2:
+					if rnd.IntN(10) == 0 {
+						s.Balance.Out += q[i] * v
+						f[i], q[i] = 0, 0
+					}
+				}
+			}
+			s.Step(math.Pow(10, -5+4*rnd.Float64()), f, q, Planes{})
+			if rnd.IntN(50) == 0 {
+				s.Again(f)
+			}
+		}
+		for i := range c.N {
+			if f[i] > 1e-6 && !(s.T[i] > 40-1e-3 && s.T[i] < 320+1e-3) || !(s.K[i] >= 0 && s.Thick[i] >= 1) || math.IsInf(s.K[i]+s.Thick[i], 0) {
+				t.Fatalf("round %d, cell %d: share %g, %g degC, drag %g, thickening %g", round, i, f[i], s.T[i], s.K[i], s.Thick[i])
+			}
+		}
+		if x := s.Left(q) / s.Balance.In; math.Abs(x) > 1e-12 {
+			t.Errorf("round %d: %g of the heat left over", round, x)
+		}
+		sum := 0.0
+		for _, x := range s.Taken() {
+			sum += x
+		}
+		if math.Abs(sum/s.Balance.Rubber-1) > 1e-12 {
+			t.Errorf("walls have %g J, the rubber %g", sum, s.Balance.Rubber)
+		}
+		s.Meetings()
+		s.Stops(f)
+		s.Misruns(f)
 	}
 }

@@ -174,3 +174,48 @@ func TestHandedToHeat(t *testing.T) {
 		}
 	}
 }
+
+// The rubber's warmth behind each wall, read from a field that rises along x.
+func TestWarm(t *testing.T) {
+	m := ball(7, vec.V3{X: 0.1, Y: 0.2, Z: 0.3})
+	block := m.Box().Grow(6)
+	c, _ := cavity(t, m, block, 1)
+	w, _ := FromMesh(c.Cells, m, block)
+	g, err := grid.Over(block, 0.9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := heat.FromMesh(context.Background(), m, block, g)
+	if err != nil {
+		t.Fatal(err)
+	}
+	T := make([]float32, g.Len())
+	for q := range T {
+		if T[q] = 1e6; b.Dist[q] >= 0 {
+			T[q] = float32(60 + 2*g.Centre(g.Cell(q)).X)
+		}
+	}
+	warm, err := Warm(c.Cells, w, g, b.Dist, T, 45)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range c.N {
+		want := 60 + 2*c.Centre(int32(i)).X*1e3
+		if w.Start[i] == w.Start[i+1] {
+			if warm[i] != 45 {
+				t.Errorf("a cell without a wall at %g", warm[i])
+			}
+		} else if math.Abs(warm[i]-want) > 5 {
+			t.Errorf("cell %v: %g, should be near %g", c.I[i], warm[i], want)
+		}
+	}
+	s := state(t, Problem{Cells: c.Cells, Walls: w, Metal: pewter(), Rubber: silicone(), Mould: 45, Start: warm})
+	f, q := fill(s, 290)
+	s.Step(0.1, f, q, Planes{})
+	if s.Skin(0) < warm[w.Patch[0].Cell] {
+		t.Error("the rubber got colder")
+	}
+	if _, err := Warm(c.Cells, w, g, b.Dist, T[:5], 45); err == nil {
+		t.Error("took a field of another grid")
+	}
+}
