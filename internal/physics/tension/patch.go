@@ -28,13 +28,17 @@ type edge struct {
 	length float64 // cells
 }
 
-// polygon is a convex polygon; by[k] names what cut the side from corner k to the
-// next.
+// polygon is a convex polygon: a square cut seven times at most; by[k] names what cut the
+// side from corner k to the next.
 type polygon struct {
 	n  int
-	at [16]vec.V3
-	by [16]int8
+	at [most]vec.V3
+	by [most]int8
+	d  [most]float64 // of the corners, from the plane that cuts
 }
+
+// most is the number of corners that a polygon can have.
+const most = 12
 
 // whole is the square in the plane n . x = a about the foot of the cell's middle
 // that covers any section of the cell; t1, t2 lie in the plane.
@@ -44,36 +48,37 @@ func (p *polygon) whole(n, t1, t2 vec.V3, a float64) {
 	u, v := t1.Mul(2), t2.Mul(2)
 	p.n = 4
 	p.at[0], p.at[1], p.at[2], p.at[3] = mid.Add(u), mid.Add(v), mid.Sub(u), mid.Sub(v)
-	p.by = [16]int8{-1, -1, -1, -1}
+	p.by[0], p.by[1], p.by[2], p.by[3] = -1, -1, -1, -1
 }
 
 // flush is how far beyond a side a corner still counts as in it, cells.
 const flush = 1e-7
 
-// keep cuts off what lies where d, linear over the plane, is under 0; the new
-// side gets the name.
-func (p *polygon) keep(d *[16]float64, name int8) {
+// keep cuts off, into q, what lies where p.d is under 0, and returns what is left:
+// p where that is all. The new side gets the name.
+func (p *polygon) keep(q *polygon, name int8) *polygon {
 	out := false
 	for k := range p.n {
-		out = out || d[k] < -flush
+		out = out || p.d[k] < -flush
 	}
 	if !out {
-		return
+		return p
 	}
-	q := polygon{}
+	q.n = 0
 	for k := range p.n {
 		e := k + 1
 		if e == p.n {
 			e = 0
 		}
-		in, next := d[k] >= -flush, d[e] >= -flush
-		if in && q.n < 16 {
+		in, next := p.d[k] >= -flush, p.d[e] >= -flush
+		if in && q.n < most {
 			q.at[q.n], q.by[q.n] = p.at[k], p.by[k]
 			q.n++
 		}
-		if in != next && q.n < 16 {
-			t := min(max((d[k])/(d[k]-d[e]), 0), 1)
-			q.at[q.n] = p.at[k].Lerp(p.at[e], t)
+		if in != next && q.n < most {
+			t := min(max(p.d[k]/(p.d[k]-p.d[e]), 0), 1)
+			a, b := &p.at[k], &p.at[e]
+			q.at[q.n] = vec.V3{X: a.X + t*(b.X-a.X), Y: a.Y + t*(b.Y-a.Y), Z: a.Z + t*(b.Z-a.Z)}
 			q.by[q.n] = name
 			if next {
 				q.by[q.n] = p.by[k]
@@ -81,32 +86,44 @@ func (p *polygon) keep(d *[16]float64, name int8) {
 			q.n++
 		}
 	}
-	*p = q
+	return q
 }
 
-// box cuts off what lies outside the unit cube; sides are named as cells' sides.
-func (p *polygon) box() {
-	var d [16]float64
-	for s := range int8(6) {
-		for k := range p.n {
-			v := p.at[k]
-			switch s {
-			case 0:
-				d[k] = v.X
-			case 1:
-				d[k] = 1 - v.X
-			case 2:
-				d[k] = v.Y
-			case 3:
-				d[k] = 1 - v.Y
-			case 4:
-				d[k] = v.Z
-			default:
-				d[k] = 1 - v.Z
-			}
+// section cuts off what lies outside the unit cube, and beyond the wall where
+// there is one; sides are named as cells' sides. It uses g[0], the polygon to cut, and
+// g[1].
+func section(g *[2]polygon, wall bool, w vec.V3, o float64) *polygon {
+	p, q := &g[0], &g[1]
+	cut := func(name int8) {
+		if r := p.keep(q, name); r != p {
+			p, q = q, p
 		}
-		p.keep(&d, s)
 	}
+	for d := range int8(3) {
+		for high := range int8(2) {
+			for k := range p.n {
+				x := &p.at[k]
+				v := x.X
+				if d == 1 {
+					v = x.Y
+				} else if d == 2 {
+					v = x.Z
+				}
+				if high == 1 {
+					v = 1 - v
+				}
+				p.d[k] = v
+			}
+			cut(2*d + high)
+		}
+	}
+	if wall {
+		for k := range p.n {
+			p.d[k] = o - w.Dot(p.at[k])
+		}
+		cut(wallName)
+	}
+	return p
 }
 
 // wallName is the name of a polygon's side on the wall of a cut cell.
@@ -139,18 +156,10 @@ func (f *Field) cut(p *patch, share float64) {
 	share = min(max(share, clean/10), 1-clean/10)
 	a := c.Plane(p.i, p.n, share)
 	t1, t2 := f.tangents(p.n)
-	var g polygon
-	g.whole(p.n, t1, t2, a)
-	g.box()
 	part := c.Part(p.i)
-	if part != nil {
-		w, o := c.Normal[p.i], c.Offset[p.i]
-		var d [16]float64
-		for k := range g.n {
-			d[k] = o - w.Dot(g.at[k])
-		}
-		g.keep(&d, wallName)
-	}
+	var two [2]polygon
+	two[0].whole(p.n, t1, t2, a)
+	g := section(&two, part != nil, c.Normal[p.i], c.Offset[p.i])
 	at := c.I[p.i]
 	low := vec.V3{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}
 	p.edges = 0
@@ -159,12 +168,12 @@ func (f *Field) cut(p *patch, share float64) {
 		p.area, p.m, p.x = 0, [6]float64{}, x.Add(low)
 		return
 	}
-	p.measure(&g, low)
+	p.measure(g, low)
 	if part == nil && c.Own[p.i] < 1-1e-9 {
 		p.area *= c.Own[p.i] // porous
 		return
 	}
-	f.ends(p, &g, low)
+	f.ends(p, g, low)
 }
 
 // measure takes area, centroid and second moments of the polygon: over a triangle with
