@@ -195,7 +195,7 @@ func (f *Field) again(F []float64, r *rule, all bool) {
 			if d.Dot(d) > enough*enough {
 				p.turned = true
 				p.n = f.fit[k].normal
-				f.cut(p, F[p.i])
+				f.recut(p, F[p.i])
 			}
 		}
 	})

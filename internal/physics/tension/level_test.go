@@ -66,6 +66,48 @@ func TestLevelBetweenTiltedWalls(t *testing.T) {
 	}
 }
 
+// TestLinesOffTheirAngle: a level at right angles to walls that ask for another
+// angle: over the cells near each wall the curvature adds up to about the turn that
+// is lacking, n . w = -cos(theta), so that the line is drawn with about
+// sigma cos(theta) per length, and none away from walls.
+func TestLinesOffTheirAngle(t *testing.T) {
+	for _, deg := range []float64{0, 15, 30, 45} {
+		for _, theta := range []float64{45, 60, 120, 140} {
+			a := deg * math.Pi / 180
+			u, up := vec.V3{X: math.Cos(a), Z: math.Sin(a)}, vec.V3{X: -math.Sin(a), Z: math.Cos(a)}
+			mid := vec.V3{X: 20, Z: 20}
+			c := cavity(t, [3]int{40, 1, 40}, 1e-3, wall{u, u.Dot(mid) + 8}, wall{u.Mul(-1), -u.Dot(mid) + 8})
+			F := cells.Level(c, up, vec.V3{X: 20e-3, Z: 20.2e-3})
+			flat, f := laid(t, c, F, 90), laid(t, c, F, theta)
+			var pull [2]float64
+			inside := 0.0
+			for k := range f.patch {
+				x := u.Dot(flat.patch[k].x.Sub(mid))
+				// The piece's share of the level before it was turned.
+				w := f.fit[k].kappa * flat.patch[k].area
+				switch {
+				case x > 4:
+					pull[1] += w
+				case x < -4:
+					pull[0] += w
+				default:
+					inside = max(inside, math.Abs(w))
+				}
+			}
+			want := -math.Cos(theta * math.Pi / 180)
+			t.Logf("tilted %g, %g degrees: %.2f and %.2f, want %.2f; between %.1e", deg, theta, pull[0], pull[1], want, inside)
+			for _, p := range pull {
+				if r := p / want; r < 0.4 || r > 2 {
+					t.Errorf("tilted %g, %g degrees: a line turns by %.2f, want %.2f", deg, theta, p, want)
+				}
+			}
+			if inside > 0.01 {
+				t.Errorf("tilted %g, %g degrees: curvature %.1e away from walls", deg, theta, inside)
+			}
+		}
+	}
+}
+
 // TestLevelInBall: half full at 90 degrees, from a mesh.
 func TestLevelInBall(t *testing.T) {
 	m := &mesh.Mesh{

@@ -19,6 +19,7 @@ type patch struct {
 	m      [6]float64 // its second moments about the centroid over its area: xx xy xz yy yz zz
 	edge   [2]edge    // where it ends at a wall
 	edges  int8
+	kept   bool // the edges are those of the piece before it was turned
 }
 
 // edge is where a piece ends at a wall.
@@ -176,6 +177,26 @@ func (f *Field) cut(p *patch, share float64) {
 	f.ends(p, g, low)
 }
 
+// guessed is the weight of an edge whose place is not known well.
+const guessed = 0.3
+
+// recut lays a piece that was turned. Where the turn takes it off the wall before it
+// gets there (it leaves by another side of the cell), it still ends where it did:
+// else the angle at the wall would have no say in cells that it bends most.
+func (f *Field) recut(p *patch, share float64) {
+	edge, edges := p.edge, p.edges
+	f.cut(p, share)
+	if p.edges == 0 && edges > 0 {
+		p.edge, p.edges = edge, edges
+		if !p.kept {
+			for k := range edges {
+				p.edge[k].length *= guessed
+			}
+		}
+		p.kept = true
+	}
+}
+
 // measure takes area, centroid and second moments of the polygon: over a triangle with
 // corners a, b, c about the origin the mean of x x' is
 // (a a' + b b' + c c' + s s') / 12 with s = a + b + c.
@@ -238,9 +259,12 @@ func (f *Field) ends(p *patch, g *polygon, low vec.V3) {
 		e := edge{a.Add(b).Mul(0.5).Add(low), c.Normal[p.i], length}
 		if s < wallName {
 			if part && f.given(p.i, int(s)) {
-				continue
+				if !f.beyond(p, &e) {
+					continue
+				}
+			} else {
+				f.side(p, &e, int(s))
 			}
-			f.side(p, &e, int(s))
 		} else {
 			e.w = f.walls.of[f.walls.at[p.i]].normal(e.x)
 		}
@@ -274,6 +298,23 @@ func (f *Field) given(i int32, s int) bool {
 		}
 	}
 	return false
+}
+
+// beyond moves an edge to where the piece would meet the wall of its own cell, and says
+// whether that is near.
+func (f *Field) beyond(p *patch, e *edge) bool {
+	o := &f.walls.of[f.walls.at[p.i]]
+	off := f.c.Offset[p.i] - f.c.Normal[p.i].Dot(e.x.Sub(corner(f.c, p.i)))
+	e.w = o.normal(e.x)
+	u := e.w.Sub(p.n.Mul(p.n.Dot(e.w)))
+	g := u.Dot(e.w)
+	if !(g > 0.1) || off*off > 1.5*g || off < 0 {
+		return false
+	}
+	e.x = e.x.Add(u.Mul(off / g))
+	e.w = o.normal(e.x)
+	e.length *= guessed
+	return true
 }
 
 // side sets the wall of an edge in a shut side: that of cut cells round it which
