@@ -30,12 +30,12 @@ type Advection struct {
 	// checkpoint sets it again.
 	Turn    int
 	Normals Normals
-
+	Porous  bool // take cut cells for porous cubes: some microseconds less for each, and much less true
 	web
 	ports  []gate
 	flux   []float64 // of this sweep, in volumes of a cell's cube
 	metal  []float64 // metal without the dilation terms, in the same
-	heavy  []float64 // 1 where the share was over 1/2 at the start, else 0
+	room   []float64 // volume, and what was swept in since the start, in the same
 	stamp  []int32
 	turn   int32
 	wet    []int32
@@ -71,7 +71,7 @@ type Report struct {
 // NewAdvection makes room for a list of cells.
 func NewAdvection(c *cells.Cells) *Advection {
 	n := c.Wall + 1
-	a := &Advection{web: newWeb(c), flux: make([]float64, n), metal: make([]float64, n), heavy: make([]float64, n),
+	a := &Advection{web: newWeb(c), flux: make([]float64, n), metal: make([]float64, n), room: make([]float64, n),
 		stamp: make([]int32, n), slot: make([]int32, n)}
 	for i := range a.slot {
 		a.slot[i] = -1
@@ -189,10 +189,7 @@ func (a *Advection) take(i int32, f []float64) {
 
 func (a *Advection) begin(i int32, f []float64) {
 	a.metal[i] = f[i] * a.c.V[i]
-	a.heavy[i] = 0
-	if f[i] > 0.5 {
-		a.heavy[i] = 1
-	}
+	a.room[i] = a.c.V[i]
 }
 
 // drain returns the largest share of its volume that a listed cell gives away.
@@ -318,7 +315,10 @@ func (a *Advection) through(d int, face, lo, hi int32, f, u []float64, k float64
 	case int(from) >= a.c.N:
 		return w * x
 	}
-	return w * a.planes[a.slot[from]].slab(d, high, min(math.Abs(w)/a.c.V[from], 1))
+	if part := a.cut(from); part != nil {
+		return math.Copysign(a.slab(part, from, d, high, math.Abs(w), math.Abs(u[face])*k, f[from]), w)
+	}
+	return w * a.planes[a.slot[from]].slab(d, high, min(math.Abs(w)/a.room[from], 1))
 }
 
 // update adds the fluxes along d.
@@ -340,7 +340,8 @@ func (a *Advection) update(d int, f, u []float64, k float64) {
 				}
 			}
 			a.metal[i] += g
-			f[i] += (g + a.heavy[i]*grow*k) / c.V[i]
+			a.room[i] -= grow * k
+			f[i] = a.metal[i] / a.room[i]
 		}
 	})
 }

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
 )
 
 // facet is what a plane shows its neighbours: unit normal and centroid of the polygon, in
@@ -35,6 +37,16 @@ func (a *Advection) turned(f []float64) {
 			if m == ([3]float64{}) {
 				m[2] = 1
 			}
+			if part := a.cut(i); part != nil {
+				n := vec.FromArray(unit(m))
+				at := part.Plane(n, f[i])
+				a.planes[k] = plane{n.Array(), at}
+				if fit {
+					_, _, x := part.Cut(n, at)
+					a.facets[k] = facet{n.Array(), x.Array(), 1}
+				}
+				continue
+			}
 			p := through(m, f[i])
 			a.planes[k] = p
 			if fit {
@@ -52,10 +64,55 @@ func (a *Advection) turned(f []float64) {
 			l := lean{at: a.facets[k]}
 			l.across()
 			a.lean(&l, i)
+			if part := a.cut(i); part != nil {
+				a.better[k] = swung(part, unit(l.normal(stiff)), l.at.centre, f[i])
+				continue
+			}
 			a.better[k] = through(l.normal(stiff), f[i])
 		}
 	})
 	a.planes, a.better = a.better, a.planes
+}
+
+// cut returns the open part of a cell whose walls count in transport, nil where it counts as a
+// cube. The plane of such a cell has a unit normal, and its constant is that of n . x <= a.
+func (a *Advection) cut(i int32) *cells.Part {
+	if a.Porous {
+		return nil
+	}
+	return a.c.Part(i)
+}
+
+// swung is the plane with normal n (a unit vector) for the share f, from the centroid of
+// the one before: a turn about it keeps the share but for second order, one step of Newton's most of
+// the rest.
+func swung(part *cells.Part, n, centre [3]float64, f float64) plane {
+	v := vec.FromArray(n)
+	at := v.Dot(vec.FromArray(centre))
+	have, area, _ := part.Cut(v, at)
+	step := (f - have) * part.Volume() / area
+	if !(math.Abs(step) < 0.1) {
+		return plane{n, part.Plane(v, f)}
+	}
+	return plane{n, at + step}
+}
+
+// slab returns the metal that goes out of a cut cell through its side along d when the
+// volume w is swept there, by a slab t thick; no more metal than it holds, no more void either.
+func (a *Advection) slab(part *cells.Part, i int32, d int, high bool, w, t, f float64) float64 {
+	lo, hi := [3]float64{}, [3]float64{1, 1, 1}
+	if high {
+		lo[d] = 1 - min(t, 1)
+	} else {
+		hi[d] = min(t, 1)
+	}
+	share := f
+	p := &a.planes[a.slot[i]]
+	in := cells.PartIn(vec.FromArray(lo), vec.FromArray(hi), a.c.Normal[i], a.c.Offset[i])
+	if in.Volume() > 0 {
+		share = in.Under(vec.FromArray(p.m), p.a)
+	}
+	return max(min(w*share, a.metal[i]), w-(a.room[i]-a.metal[i]), 0)
 }
 
 // lean turns a plane so that it passes as near as it can to the centroids of the
