@@ -305,8 +305,8 @@ func (in *Input) faceNames(p *page, m faceMap, s *space, column bool) []tag {
 		t := "vent " + grouped(float64(c.No), 0)
 		q := apart(lines, i)
 		done := s.beside(p, label, 8, q.X, q.Y, 1.5, t)
-		if !done {
-			name(label, 8, 1.5, q, t)
+		if !done { // else from where a leader meets the least of the piece
+			name(label, 8, 1.5, clearOf(lines, i, m.loops(v.piece[m.half])), t)
 		}
 	}
 	s.avoid = nil
