@@ -101,12 +101,16 @@ func (w *web) port(i int32) bool { return int(i) >= w.c.N && int(i) < w.c.Wall }
 // cell would give away more than it can hold.
 //
 // One substep, for the directions d in turn, with w = u A dt/h the volume swept through
-// a side and G(w) the metal in that volume (in the cube of the cell that it comes from):
+// a side, G(w) the metal in it, M the metal and R the volume that is in the cell so far:
 //
-//	F' = F + (G_lo - G_hi)/V + c (w_hi - w_lo)/V     c = 1 where F > 1/2 at the start
+//	M' = M + G_lo - G_hi     R' = R + w_lo - w_hi     F' = M'/R'     (R = V at the start)
 //
-// Afterwards the sum of the c terms, which only a velocity free of divergence
-// makes zero, is taken out again: F = F_start + sum of (G_lo - G_hi)/V.
+// and F = M/V at the end, so the volume is exact whatever the divergence. G is what the
+// planes of F leave in a slab of the cell that the metal comes from: in a whole cell, |w|/R thick, so
+// that no cell gives away more metal, or more void, than it has: with R > 0 all F' stay
+// within 0 .. 1, and the last F within 0 .. R/V, which a velocity free of divergence
+// makes 1. (Weymouth & Yue take F' = F + (G_lo - G_hi + c (w_hi - w_lo))/V, c = 1 where F > 1/2 at the
+// start; their bounds need a Courant number under 1/2.)
 func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64, substeps int) (Report, error) {
 	c := a.c
 	r := Report{In: make([]float64, c.Ports), Out: make([]float64, c.Ports), Least: math.Inf(1), Most: math.Inf(-1)}
