@@ -3,20 +3,36 @@ package plic
 import (
 	"math"
 
+	"pourwright/internal/ground/par"
 	"pourwright/internal/physics/cells"
 )
 
 // web finds the 26 neighbours of a cell.
 type web struct {
 	c     *cells.Cells
-	inner []bool // all neighbours are open, in rows of three along x
+	inner []bool      // all neighbours are open, in rows of three along x
+	rim   []int32     // place of the others in round, -1 for inner ones
+	round [][27]int32 // the cells round them, as around
 }
 
 func newWeb(c *cells.Cells) web {
-	w := web{c: c, inner: make([]bool, c.Wall+1)}
-	for i := range int32(c.N) {
-		w.inner[i] = w.rows(i)
+	w := web{c: c, inner: make([]bool, c.Wall+1), rim: make([]int32, c.Wall+1)}
+	var list []int32
+	for i := range w.rim {
+		w.rim[i] = -1
+		if i < c.N {
+			if w.inner[i] = w.rows(int32(i)); !w.inner[i] {
+				w.rim[i] = int32(len(list))
+				list = append(list, int32(i))
+			}
+		}
 	}
+	w.round = make([][27]int32, len(list))
+	par.For(len(list), 1024, func(lo, hi int) {
+		for k := lo; k < hi; k++ {
+			w.around(list[k], &w.round[k])
+		}
+	})
 	return w
 }
 
@@ -76,7 +92,7 @@ func (w *web) around(i int32, at *[27]int32) {
 // gather takes the shares of the 3 x 3 x 3 cells round i, x fastest.
 func (w *web) gather(i int32, f []float64, g *[27]float64) {
 	if !w.inner[i] {
-		w.gatherPlain(i, f, g)
+		w.gatherPlain(&w.round[w.rim[i]], f, g)
 		return
 	}
 	for k, r := range w.centres(i) {
@@ -99,44 +115,68 @@ func clamp(g *[27]float64) {
 
 // gatherPlain does so near walls too: where no open cell is, the shares go on as a
 // plane field would, within 0 .. 1.
-func (w *web) gatherPlain(i int32, f []float64, g *[27]float64) {
-	var at [27]int32
-	w.around(i, &at)
-	wall, wild := int32(w.c.Wall), false
-	*g = [27]float64{}
+func (w *web) gatherPlain(at *[27]int32, f []float64, g *[27]float64) {
+	wall, wild, shut := int32(w.c.Wall), false, false
 	for k, c := range at {
-		if c != wall {
-			g[k] = f[c]
-			wild = wild || f[c] < -Empty || f[c] > 1+Empty
-		}
+		x := f[c]
+		g[k] = x
+		wild = wild || x < -Empty || x > 1+Empty
+		shut = shut || c == wall
 	}
 	if wild {
 		clamp(g)
 	}
-	step := [3]int{1, 3, 9}
-	for turn := 1; turn <= 3; turn++ {
-		for k, c := range at {
-			d := [3]int{k%3 - 1, k/3%3 - 1, k/9 - 1}
-			if c != wall || d[0]*d[0]+d[1]*d[1]+d[2]*d[2] != turn {
-				continue
-			}
-			if turn == 1 {
-				g[k] = g[13]
-				if at[26-k] != wall {
-					g[k] = min(max(2*g[13]-g[26-k], 0), 1)
-				}
-				continue
-			}
-			x := 0.0
-			for e := range 3 {
-				if d[e] != 0 {
-					x += g[13+d[e]*step[e]]
-				}
-			}
-			g[k] = min(max(x-float64(turn-1)*g[13], 0), 1)
+	if !shut {
+		return
+	}
+	for n := range spread {
+		s := &spread[n]
+		if at[s.k] != wall {
+			continue
 		}
+		x := 0.0
+		switch s.turn {
+		case 1:
+			x = g[13]
+			if at[26-s.k] != wall {
+				x = 2*g[13] - g[26-s.k]
+			}
+		case 2:
+			x = g[s.from[0]] + g[s.from[1]] - g[13]
+		case 3:
+			x = g[s.from[0]] + g[s.from[1]] + g[s.from[2]] - 2*g[13]
+		}
+		g[s.k] = min(max(x, 0), 1)
 	}
 }
+
+// spread lists the 26 neighbours, those over a side first, then over an edge, then over a
+// corner, with the sides that lead there.
+var spread = func() (list [26]struct {
+	k, turn int
+	from    [3]int
+}) {
+	n := 0
+	for turn := 1; turn <= 3; turn++ {
+		for k := range 27 {
+			d := [3]int{k%3 - 1, k/3%3 - 1, k/9 - 1}
+			if d[0]*d[0]+d[1]*d[1]+d[2]*d[2] != turn {
+				continue
+			}
+			s := &list[n]
+			s.k, s.turn = k, turn
+			m := 0
+			for e, step := range [3]int{1, 3, 9} {
+				if d[e] != 0 {
+					s.from[m] = 13 + d[e]*step
+					m++
+				}
+			}
+			n++
+		}
+	}
+	return list
+}()
 
 // youngs returns the downhill slope of the shares, 1-2-1 means over the 27 cells
 // (Youngs 1982), from the sums of the nine rows.

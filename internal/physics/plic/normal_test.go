@@ -26,8 +26,8 @@ func TestGatherIsThePlainOne(t *testing.T) {
 			var g, plain [27]float64
 			var at, near [27]int32
 			w.gather(i, f, &g)
-			w.gatherPlain(i, f, &plain)
 			w.around(i, &at)
+			w.gatherPlain(&at, f, &plain)
 			w.near(i, &near)
 			if g != plain || at != near {
 				t.Fatalf("cell %v: %v and %v", c.I[i], g, plain)

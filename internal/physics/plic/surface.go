@@ -41,8 +41,13 @@ const (
 )
 
 // NewSurface makes room for a list of cells.
-func NewSurface(c *cells.Cells) *Surface {
-	s := &Surface{web: newWeb(c), slot: make([]int32, c.Wall+1)}
+func NewSurface(c *cells.Cells) *Surface { return newSurface(newWeb(c)) }
+
+// Surface makes room for the same cells, sharing what is known of neighbours.
+func (a *Advection) Surface() *Surface { return newSurface(a.web) }
+
+func newSurface(w web) *Surface {
+	s := &Surface{web: w, slot: make([]int32, w.c.Wall+1)}
 	for i := range s.slot {
 		s.slot[i] = -1
 	}

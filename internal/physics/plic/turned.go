@@ -208,9 +208,7 @@ func (l *lean) across() {
 // lean counts the facets round cell i; its own, which is in no one's way, with them.
 func (a *Advection) lean(l *lean, i int32) {
 	if !a.inner[i] {
-		var at [27]int32
-		a.around(i, &at)
-		for j, c := range at {
+		for j, c := range &a.round[a.rim[i]] {
 			if o := a.slot[c]; o >= 0 {
 				l.add(&a.facets[o], j)
 			}
@@ -242,7 +240,7 @@ var place = func() (p [27][3]float64) {
 // near fills the indices of the cells round i, quickly away from walls.
 func (w *web) near(i int32, at *[27]int32) {
 	if !w.inner[i] {
-		w.around(i, at)
+		*at = w.round[w.rim[i]]
 		return
 	}
 	for k, r := range w.centres(i) {
