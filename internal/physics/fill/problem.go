@@ -1,0 +1,80 @@
+package fill
+
+import (
+	"math"
+
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
+	"pourwright/internal/physics/tension"
+)
+
+// Metal is the fluid.
+type Metal struct {
+	Density   float64 // kg/m3
+	Viscosity float64 // Pa s
+	Tension   float64 // N/m; 0 leaves tension out
+	Angle     tension.Angle
+}
+
+// Kind says what lies beyond an opening.
+type Kind int
+
+const (
+	Shut Kind = iota // a wall
+	Jet              // metal that comes in at a speed
+	Head             // metal at a pressure
+	Air              // gas at a pressure; metal that comes there runs over
+)
+
+// Beyond is what lies beyond one port.
+type Beyond struct {
+	Kind     Kind
+	Speed    float64 // m/s into the cavity, Jet
+	Pressure float64 // Pa over the air's, at the opening: Head, Air
+}
+
+// Problem is what a run starts from.
+type Problem struct {
+	Cells    *cells.Cells
+	Metal    Metal
+	Gravity  vec.V3                          // m/s2
+	Slip     bool                            // walls without friction
+	Ports    []Beyond                        // one for each port of the cells; nil: all shut
+	Sections []cells.Section                 // of thin parts; nil: everything is resolved
+	Given    [3][]float64                    // velocities at the start, through the low sides; nil: at rest
+	Drive    func(t float64, ports []Beyond) // changes what lies beyond the ports, before each step; nil: nothing
+	Courant  float64                         // of the fluxes over a cell's volume; 0: 0.5
+	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-3
+}
+
+func (p *Problem) check(f []float64) error {
+	bad := func(format string, args ...any) error {
+		return fault.New(fault.Input, "fill", "", format, args...)
+	}
+	c, m := p.Cells, p.Metal
+	if c == nil || c.N == 0 {
+		return bad("the cavity has no open cell")
+	}
+	if len(f) != c.Wall+1 {
+		return bad("%d shares for %d cells", len(f), c.Wall+1)
+	}
+	for i, x := range f {
+		if !(x >= 0 && x <= 1+1e-9) {
+			return bad("the share of cell %d is %g", i, x)
+		}
+	}
+	if !(m.Density > 0) || !(m.Viscosity >= 0) || !(m.Tension >= 0) || math.IsInf(m.Density+m.Viscosity+m.Tension, 0) {
+		return bad("density %g, viscosity %g or tension %g of the metal is no sensible number", m.Density, m.Viscosity, m.Tension)
+	}
+	if !p.Gravity.Finite() {
+		return bad("gravity is not a number")
+	}
+	if p.Ports != nil && len(p.Ports) != c.Ports {
+		return bad("%d openings are described, the cavity has %d", len(p.Ports), c.Ports)
+	}
+	if p.Sections != nil && len(p.Sections) != c.Wall+1 {
+		return bad("%d sections for %d cells", len(p.Sections), c.Wall+1)
+	}
+	return nil
+}

@@ -1,0 +1,142 @@
+package fill
+
+import (
+	"math"
+)
+
+// system is the pressure's equation, one row for each cell that is metal:
+//
+//	sum_s A_s dt / (rho h theta_s (1 + dt K_s)) (p_i - p_s) = -sum_s A_s u_s + (F_i - 1)+ V_i h / dt
+//
+// over its open sides, u_s outward. theta is 1 between two cells of metal; towards
+// gas it is the way to the surface, and p_s the pressure there.
+type system struct {
+	row  []int32 // by cell, -1 where it is no metal
+	cell []int32 // by row
+	nb   [][6]int32
+	w    [][6]float64
+	diag []float64
+	b, x []float64
+	dist [3][]float64 // by side: theta
+	jump [3][]float64 // by side: pressure at the surface
+}
+
+// nearest is the least way to the surface, in cells.
+const nearest = 1e-6
+
+func (y *system) make(r *Run) {
+	y.row = make([]int32, r.c.Wall+1)
+	for d := range 3 {
+		y.dist[d], y.jump[d] = make([]float64, r.c.Wall+1), make([]float64, r.c.Wall+1)
+	}
+}
+
+// at returns the pressure at the far end of a side that leads out of the metal, and
+// the way there in cells. ok is false where nothing moves through the side.
+func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
+	switch r.state[n] {
+	case gas, open:
+		t := math.Max(r.distance(i, n, k), nearest)
+		if r.state[n] == open {
+			p = r.ports[int(n)-r.c.N].Pressure
+		}
+		if r.ten != nil {
+			p += r.ten.Jump(i, k, t)
+		}
+		return p, t, true
+	case held:
+		return r.ports[int(n)-r.c.N].Pressure, 0.5, true
+	}
+	return 0, 0, false
+}
+
+// project makes the velocities w free of divergence in the metal.
+func (r *Run) project(dt float64) (int, error) {
+	y, c := &r.sys, r.c
+	rho, h := r.p.Metal.Density, c.H
+	y.cell = y.cell[:0]
+	for i := range int32(c.Wall + 1) {
+		y.row[i] = -1
+		if int(i) < c.N && r.state[i] == metal {
+			y.row[i] = int32(len(y.cell))
+			y.cell = append(y.cell, i)
+		}
+	}
+	n := len(y.cell)
+	if cap(y.b) < n {
+		m := n + n/4
+		y.nb, y.w = make([][6]int32, m), make([][6]float64, m)
+		y.diag, y.b, y.x = make([]float64, m), make([]float64, m), make([]float64, m)
+	}
+	y.nb, y.w, y.diag, y.b, y.x = y.nb[:n], y.w[:n], y.diag[:n], y.b[:n], y.x[:n]
+	scale := dt / (rho * h)
+	for q, i := range y.cell {
+		y.x[q], y.diag[q] = r.P[i], 0
+		b := math.Max(0, r.F[i]-1) * c.V[i] * h / dt
+		for k := range 6 {
+			y.nb[q][k], y.w[q][k] = -1, 0
+			d, up := k/2, k%2
+			m := c.Nb[k][i]
+			f := i // the cell to which the side belongs
+			if up == 1 {
+				f = m
+			}
+			if int(m) == c.Wall || r.of[d][f] < 0 {
+				continue
+			}
+			a := c.A[d][f]
+			u := r.w[d][f]
+			if up == 0 {
+				u = -u
+			}
+			if r.state[m] == metal {
+				b -= a * u
+				w := a * scale / (1 + dt*r.drag[d][f])
+				y.nb[q][k], y.w[q][k] = y.row[m], w
+				y.diag[q] += w
+				continue
+			}
+			p, t, ok := r.at(i, m, k)
+			if !ok {
+				b -= a * u // a speed that is given, or none
+				continue
+			}
+			b -= a * u
+			w := a * scale / (t * (1 + dt*r.drag[d][f]))
+			y.diag[q] += w
+			b += w * p
+			y.dist[d][f], y.jump[d][f] = t, p
+		}
+		y.b[q] = b
+	}
+	its, err := y.solve(1e-3*h/dt, r.p.Share)
+	if err != nil {
+		return its, err
+	}
+	for i := range r.P {
+		r.P[i] = 0
+	}
+	for q, i := range y.cell {
+		r.P[i] = y.x[q]
+	}
+	for _, s := range r.side {
+		if !r.solved(s) {
+			continue
+		}
+		d, f := s.d, s.hi
+		damp := 1 / (1 + dt*r.drag[d][f])
+		lo, hi, t := 0.0, 0.0, 1.0
+		if r.state[s.lo] == metal {
+			lo = r.P[s.lo]
+		} else {
+			lo, t = y.jump[d][f], y.dist[d][f]
+		}
+		if r.state[s.hi] == metal {
+			hi = r.P[s.hi]
+		} else {
+			hi, t = y.jump[d][f], y.dist[d][f]
+		}
+		r.w[d][f] = (r.w[d][f] - scale*(hi-lo)/t) * damp
+	}
+	return its, nil
+}

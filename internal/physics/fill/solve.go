@@ -1,0 +1,103 @@
+package fill
+
+import (
+	"math"
+
+	"pourwright/internal/ground/fault"
+)
+
+// solve is conjugate gradients with a symmetric Gauss-Seidel preconditioner.
+func (y *system) solve(tol, share float64) (int, error) {
+	n := len(y.x)
+	r, z, p, q := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	apply := func(x, out []float64) {
+		for i := range out {
+			s := y.diag[i] * x[i]
+			for k, j := range y.nb[i] {
+				if j >= 0 {
+					s -= y.w[i][k] * x[j]
+				}
+			}
+			out[i] = s
+		}
+	}
+	precondition := func(r, z []float64) {
+		for i := range z {
+			s := r[i]
+			for k, j := range y.nb[i] {
+				if j >= 0 && int(j) < i {
+					s += y.w[i][k] * z[j]
+				}
+			}
+			z[i] = 0
+			if y.diag[i] > 0 {
+				z[i] = s / y.diag[i]
+			}
+		}
+		for i := n - 1; i >= 0; i-- {
+			s := 0.0
+			for k, j := range y.nb[i] {
+				if int(j) > i {
+					s += y.w[i][k] * z[j]
+				}
+			}
+			if y.diag[i] > 0 {
+				z[i] += s / y.diag[i]
+			}
+		}
+	}
+	largest := func(x []float64) float64 {
+		m := 0.0
+		for _, v := range x {
+			if !(math.Abs(v) <= m) {
+				m = math.Abs(v)
+			}
+		}
+		return m
+	}
+	apply(y.x, r)
+	for i := range r {
+		r[i] = y.b[i] - r[i]
+	}
+	r0 := largest(r)
+	if !(r0 < math.MaxFloat64) {
+		return 0, fault.New(fault.Internal, "fill", "", "the pressure's equation is not a number")
+	}
+	stop := math.Min(math.Min(tol, 1e-2), share*r0)
+	rz := 0.0
+	for it := range 2000 {
+		if largest(r) <= stop || r0 < 1e-14 {
+			return it, nil
+		}
+		precondition(r, z)
+		was := rz
+		rz = 0
+		for i := range r {
+			rz += r[i] * z[i]
+		}
+		if !(rz > 0) {
+			return it, nil
+		}
+		beta := 0.0
+		if it > 0 {
+			beta = rz / was
+		}
+		for i := range p {
+			p[i] = z[i] + beta*p[i]
+		}
+		apply(p, q)
+		pq := 0.0
+		for i := range p {
+			pq += p[i] * q[i]
+		}
+		if !(pq > 0) {
+			return it, nil
+		}
+		a := rz / pq
+		for i := range p {
+			y.x[i] += a * p[i]
+			r[i] -= a * q[i]
+		}
+	}
+	return 2000, nil
+}

@@ -1,0 +1,158 @@
+package filling
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
+	"pourwright/internal/physics/fill"
+	"pourwright/internal/physics/tension"
+)
+
+// column is a collapse of J. C. Martin & W. J. Moyce, Phil. Trans. R. Soc. A 244
+// (1952) 312, as transcribed in public validation scripts: column height n2 a,
+// time of front T = t sqrt(n2 g/a) and height tau = t sqrt(g/a).
+type column struct {
+	name   string
+	a      float64 // m
+	n2     float64
+	front  [][2]float64 // T, Z = x/a
+	height [][2]float64 // tau, H = h/(n2 a)
+	deep   float64      // of the box, in a
+}
+
+var columns = []column{
+	{"n2=2, a=57.15 mm", 0.05715, 2,
+		[][2]float64{{1.19, 1.44}, {1.43, 1.67}, {1.63, 1.89}, {1.83, 2.11}, {1.98, 2.33}, {2.2, 2.56}, {2.32, 2.78}, {2.51, 3}, {2.65, 3.22}, {2.83, 3.44}, {2.98, 3.67}, {3.11, 3.89}, {3.33, 4.11}},
+		[][2]float64{{0.56, 0.94}, {0.77, 0.89}, {0.93, 0.83}, {1.08, 0.78}, {1.28, 0.72}, {1.46, 0.67}, {1.66, 0.61}, {1.84, 0.56}, {2, 0.5}, {2.21, 0.44}}, 2.5},
+	{"n2=2, a=28.6 mm", 0.028575, 2,
+		[][2]float64{{1.19, 1.44}, {1.58, 1.89}, {1.91, 2.33}, {2.23, 2.78}, {2.58, 3.22}, {2.91, 3.67}, {3.26, 4.11}, {3.6, 4.56}},
+		[][2]float64{{0.56, 0.94}, {0.77, 0.89}, {0.93, 0.83}, {1.08, 0.78}, {1.28, 0.72}, {1.46, 0.67}, {1.66, 0.61}, {1.84, 0.56}, {2, 0.5}, {2.21, 0.44}}, 2.5},
+	{"n2=1, a=57.15 mm", 0.05715, 1,
+		[][2]float64{{0.8, 1.44}, {1.02, 1.67}, {1.19, 1.89}, {1.34, 2.11}, {1.5, 2.33}, {1.66, 2.56}, {1.81, 2.78}, {1.97, 3}},
+		[][2]float64{{0.8, 0.89}, {1.29, 0.78}, {1.74, 0.67}}, 1.5},
+}
+
+// late is by how much the columns of the experiment lag behind an instant release:
+// the gate takes its time. Beside n2 = 2 this is the usual alignment.
+const late = 0.175
+
+// dam is a column between slip walls under open air, n cells to its width; across is
+// how many cells deep it is.
+func dam(t *testing.T, x column, n, across int) (*fill.Run, *cells.Cells) {
+	t.Helper()
+	dim := [3]int{5 * n, across, int(x.deep * float64(n))}
+	c, err := cells.Box(dim, x.a/float64(n), cells.Side(dim, 2, true)...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := make([]float64, c.Wall+1)
+	for i := range int32(c.N) {
+		if c.I[i][0] < int32(n) && float64(c.I[i][2]) < x.n2*float64(n) {
+			f[i] = 1
+		}
+	}
+	ports := make([]fill.Beyond, c.Ports)
+	for i := range ports {
+		ports[i].Kind = fill.Air
+	}
+	water := fill.Metal{Density: 1000, Viscosity: 1e-3, Tension: 0.072, Angle: tension.Angle{Rest: 90}}
+	r, err := fill.New(fill.Problem{Cells: c, Metal: water, Gravity: vec.V3{Z: -9.81}, Slip: true, Ports: ports}, f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r, c
+}
+
+// front is the last crossing of a share of one half on the floor, m.
+func front(r *fill.Run, c *cells.Cells) float64 {
+	x := 0.0
+	for i := range c.Dim[0] {
+		if f := r.F[c.At(i, c.Dim[1]/2, 0)]; f >= 0.5 {
+			next := 0.0
+			if i+1 < c.Dim[0] {
+				next = r.F[c.At(i+1, c.Dim[1]/2, 0)]
+			}
+			x = (float64(i) + 0.5 + math.Min(1, (f-0.5)/math.Max(f-next, 1e-12))) * c.H
+		}
+	}
+	return x
+}
+
+// TestDam holds front and height of three columns within bands that another honest
+// solver set (its prototype: 4.0, 4.2 and 2.2 % rms at 16 cells); what is left is
+// gate, floor friction and reading of the experiment.
+func TestDam(t *testing.T) {
+	grids := [][2]int{{16, 1}}
+	if full() {
+		grids = append(grids, [][2]int{{32, 1}, {64, 1}, {16, 16}, {24, 24}}...)
+	}
+	for _, x := range columns {
+		var at25 []float64
+		for _, g := range grids {
+			if g[1] > 1 && x.n2 == 2 && x.a < 0.05 {
+				continue
+			}
+			r, c := dam(t, x, g[0], g[1])
+			v0 := r.Volume()
+			unit := math.Sqrt(x.a / (x.n2 * 9.81))
+			var times, fronts, heights []float64
+			last := x.front[len(x.front)-1][0] * unit
+			for k := 0; float64(k) <= 101; k++ {
+				now := last * float64(k) / 100
+				if err := r.Advance(context.Background(), now); err != nil {
+					t.Fatal(err)
+				}
+				h := 0.0
+				for q := range c.Dim[2] {
+					h += r.F[c.At(0, c.Dim[1]/2, q)] * c.H
+				}
+				times, fronts, heights = append(times, now/unit), append(fronts, front(r, c)/x.a), append(heights, h/(x.n2*x.a))
+			}
+			if d := math.Abs(r.Volume()/v0 - 1); d > 1e-12 {
+				t.Errorf("%s, %v cells: volume off by %.1e", x.name, g, d)
+			}
+			rms, most, n := 0.0, 0.0, 0.0
+			for _, p := range x.front {
+				if q := p[0] - late; q <= times[len(times)-1] {
+					e := read(times, fronts, q)/p[1] - 1
+					rms += e * e
+					most, n = math.Max(most, math.Abs(e)), n+1
+				}
+			}
+			rms = math.Sqrt(rms / n)
+			off := 0.0
+			for _, p := range x.height {
+				if q := p[0] * math.Sqrt(x.n2); q <= times[len(times)-1] {
+					off = math.Max(off, math.Abs(read(times, heights, q)-p[1]))
+				}
+			}
+			at25 = append(at25, read(times, fronts, 2.5))
+			t.Logf("%s, %d x %d cells: front rms %.1f %%, most %.1f %%; height within %.3f; Z(2.5) = %.3f; %+v", x.name, g[0], g[1], 100*rms, 100*most, off, at25[len(at25)-1], r.Sum)
+			bandRMS, bandMost, bandOff := 0.05, 0.09, 0.035
+			if g[0] >= 32 {
+				bandRMS, bandMost, bandOff = 0.045, 0.08, 0.03
+			}
+			if rms > bandRMS || most > bandMost || off > bandOff {
+				t.Errorf("%s, %v cells: front rms %.1f %%, most %.1f %%, height %.3f", x.name, g, 100*rms, 100*most, off)
+			}
+		}
+		for i := 1; i < len(at25) && grids[i][1] == 1; i++ {
+			if d := math.Abs(at25[i]/at25[i-1] - 1); x.a > 0.05 && x.n2 == 2 && d > 0.01 {
+				t.Errorf("%s: Z at T = 2.5 differs by %.1f %% between grids", x.name, 100*d)
+			}
+		}
+	}
+}
+
+// read is linear between the readings y at rising x.
+func read(x, y []float64, at float64) float64 {
+	for i := 1; i < len(x); i++ {
+		if at <= x[i] {
+			return y[i-1] + (y[i]-y[i-1])*(at-x[i-1])/(x[i]-x[i-1])
+		}
+	}
+	return y[len(y)-1]
+}
