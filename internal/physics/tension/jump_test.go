@@ -1,11 +1,13 @@
 package tension
 
 import (
+	"context"
 	"math"
 	"testing"
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
+	"pourwright/internal/shape/mesh"
 )
 
 // slot is a plane reservoir 40 wide and 12 high over a slot of w cells, 14 deep.
@@ -35,14 +37,13 @@ func slot(t testing.TB, w int) *cells.Cells {
 // end and meet its walls at an angle.
 func hang(c *cells.Cells, w int, deg, end float64) []float64 {
 	cos := -math.Cos(deg * math.Pi / 180)
-	F := make([]float64, c.Wall+1)
 	if math.Abs(cos) < 1e-9 {
-		F = cells.Level(c, vec.V3{Z: -1}, vec.V3{Z: end * 1e-3})
-		return F
+		return cells.Level(c, vec.V3{Z: -1}, vec.V3{Z: end * 1e-3})
 	}
 	half := float64(w) / 2
 	r := half / cos // > 0: bulges down
 	at := vec.V3{X: 10 + half, Z: end + math.Sqrt(r*r-half*half)*math.Copysign(1, r)}
+	var F []float64
 	if r > 0 {
 		F = fill(c, rod(at, r), 5)
 	} else {
@@ -174,5 +175,56 @@ func TestErrors(t *testing.T) {
 	}
 	if _, err := New(c, 0.5, Powdered, make([]Thin, 3)); err == nil {
 		t.Error("too few sections were taken")
+	}
+}
+
+// tube is a prism of n sides about z.
+func tube(n int, r, length float64) *mesh.Mesh {
+	m := &mesh.Mesh{V: []vec.V3{{}, {Z: length}}}
+	for i := range n {
+		a := 2 * math.Pi * float64(i) / float64(n)
+		p := vec.V3{X: r * math.Cos(a), Y: r * math.Sin(a)}
+		m.V = append(m.V, p, p.Add(vec.V3{Z: length}))
+	}
+	for i := range n {
+		a, b := int32(2+2*i), int32(2+2*((i+1)%n))
+		m.F = append(m.F, [3]int32{0, b, a}, [3]int32{1, a + 1, b + 1}, [3]int32{a, b, b + 1}, [3]int32{a, b + 1, a + 1})
+	}
+	return m
+}
+
+
+// TestMeniscusInHole: round holes from a mesh at any tilt, the meniscus at 140
+// degrees: 4 sigma cos/d, without the thin form.
+func TestMeniscusInHole(t *testing.T) {
+	for _, k := range []struct{ d, limit, rms float64 }{{4, 0.2, 0.12}, {5, 0.1, 0.07}, {6, 0.08, 0.04}, {8, 0.12, 0.03}, {10, 0.1, 0.02}} {
+		for _, lean := range []vec.V3{{Z: 1}, {X: 0.3, Y: 0.1, Z: 1}, {X: 1, Z: 1}} {
+			axis := lean.Unit()
+			m := tube(96, k.d/2, 20).OutOf(vec.AlongZ(axis))
+			box := m.Box().Grow(3)
+			g, err := cells.Lay(m, box, 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			hole, err := cells.FromMesh(context.Background(), m, g, box, cells.Extra{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			c := hole.Cells
+			R := k.d / 2 / -math.Cos(140*math.Pi/180)
+			low := c.Origin.Mul(1 / c.H)
+			at := axis.Mul(10.3 - R).Sub(low)
+			F := fill(c, ball(at, R), 4)
+			for i := range c.N {
+				if axis.Dot(c.Centre(int32(i)).Mul(1e3).Sub(low).Sub(at)) < 0 {
+					F[i] = 1
+				}
+			}
+			worst, rms, n := spread(laid(t, c, F, 140), F, steady(2/R), nil)
+			t.Logf("hole of %g cells along %v: largest %.3f, rms %.3f (%d sides)", k.d, lean, worst, rms, n)
+			if worst > k.limit || rms > k.rms {
+				t.Errorf("hole of %g cells along %v: largest error %.3f, rms %.3f", k.d, lean, worst, rms)
+			}
+		}
 	}
 }
