@@ -193,7 +193,6 @@ func tube(n int, r, length float64) *mesh.Mesh {
 	return m
 }
 
-
 // TestMeniscusInHole: round holes from a mesh at any tilt, the meniscus at 140
 // degrees: 4 sigma cos/d, without the thin form.
 func TestMeniscusInHole(t *testing.T) {
