@@ -113,6 +113,13 @@ func metal(s shape, low, lo vec.V3, size float64, w vec.V3, o float64, depth int
 	half := vec.V3{X: size / 2, Y: size / 2, Z: size / 2}
 	d, n := s(low.Add(lo).Add(half))
 	if math.Abs(d) > 1.2*size || depth == 0 {
+		if w == (vec.V3{}) {
+			open = size * size * size
+			if d > 1.2*size {
+				return open, 0
+			}
+			return open, open * cells.CubeUnder(n.Mul(size), n.Dot(half)-d)
+		}
 		p := cells.PartIn(lo, lo.Add(half.Mul(2)), w, o)
 		open = p.Volume()
 		switch {
