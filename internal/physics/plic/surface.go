@@ -20,6 +20,9 @@ type Surface struct {
 	// Rounds bounds how often the planes are fitted to each other; 0 stands for 12, enough for flat
 	// levels to 1e-8 cells. One is enough for a surface in motion.
 	Rounds int
+	// Up is the normal to begin with in cells at walls with four neighbours or fewer that hold a
+	// plane, too few to tell: against gravity, say. Zero: the mixed normal there too.
+	Up vec.V3
 
 	web
 	slot   []int32
@@ -83,8 +86,12 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 			if s.fixed[k] {
 				m = normal[i].Array()
 			} else {
-				s.gather(i, f, &g)
-				m = mixed(&g)
+				if s.Up != (vec.V3{}) && s.lone(i) {
+					m = s.Up.Array()
+				} else {
+					s.gather(i, f, &g)
+					m = mixed(&g)
+				}
 			}
 			if m == ([3]float64{}) {
 				m[2] = 1
@@ -98,7 +105,7 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 		n = s.Rounds
 	}
 	for r := range n {
-		if !s.round(f, r < few) {
+		if !s.fit(f, r < few) {
 			break
 		}
 	}
@@ -119,8 +126,22 @@ func (s *Surface) grow(n int) {
 	s.fixed, s.moved, s.change, s.facets, s.next = s.fixed[:n], s.moved[:n], s.change[:n], s.facets[:n], s.next[:n]
 }
 
-// round fits each plane to its neighbours once, all or the flat ones, and reports whether any still turns.
-func (s *Surface) round(f []float64, all bool) bool {
+// lone reports whether a cell at a wall has too few neighbours to turn its plane by.
+func (s *Surface) lone(i int32) bool {
+	if s.inner[i] {
+		return false
+	}
+	n := 0
+	for _, c := range &s.round[s.rim[i]] {
+		if s.slot[c] >= 0 {
+			n++
+		}
+	}
+	return n <= 5 // with itself
+}
+
+// fit turns each plane by its neighbours once, all or the flat ones, and reports whether any still turns.
+func (s *Surface) fit(f []float64, all bool) bool {
 	par.For(len(s.Cells), 256, func(lo, hi int) {
 		var at [27]int32
 		for k := lo; k < hi; k++ {
