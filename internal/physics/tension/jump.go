@@ -60,7 +60,7 @@ func (f *Field) across(i, o int32, side int, theta float64) float64 {
 		theta = 0.5
 	}
 	theta = min(max(theta, 0), 1)
-	if f.patch[a].high && f.patch[b].high {
+	if !f.patch[a].fitted && !f.patch[b].fitted {
 		return f.fit[a].kappa*(1-theta) + f.fit[b].kappa*theta
 	}
 	p := f.c.I[i]

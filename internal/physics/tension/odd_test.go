@@ -183,3 +183,39 @@ func press(f *Field, F []float64) (p []float64, steepest, rms float64) {
 	}
 	return p, steepest, math.Sqrt(rms / n)
 }
+
+// TestSkippedCells: what is not skipped is as before; what is skipped has the curvature
+// of the heights or none.
+func TestSkippedCells(t *testing.T) {
+	c, _, s := onWall(t, 8, 140, 30)
+	F := fill(c, s, 3)
+	full, part := laid(t, c, F, 140), laid(t, c, F, 140)
+	skip := make([]bool, c.Wall+1)
+	for i := range c.N {
+		skip[i] = c.I[i][1]*2 > int32(c.Dim[1])
+	}
+	part.Skip(skip)
+	part.Update(F, nil)
+	none := 0
+	for k := range full.patch {
+		p := &full.patch[k]
+		a, b := full.fit[k].kappa, part.fit[k].kappa
+		far := float64(c.I[p.i][1])*2 < float64(c.Dim[1])-8
+		switch {
+		case far && a != b, skip[p.i] && p.high && a != b, skip[p.i] && !p.high && b != 0:
+			t.Fatalf("cell %v: kappa %g, %g with skipped cells", c.I[p.i], a, b)
+		case b == 0:
+			none++
+		}
+	}
+	if none < 20 {
+		t.Errorf("%d pieces were skipped", none)
+	}
+	part.Skip(nil)
+	part.Update(F, nil)
+	for k := range full.patch {
+		if full.fit[k] != part.fit[k] {
+			t.Fatal("an update remembers what was skipped")
+		}
+	}
+}

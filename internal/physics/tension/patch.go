@@ -11,7 +11,8 @@ type patch struct {
 	bare   bool // a full cell beside an empty one: its piece is the side between
 	turned bool
 	high   bool       // heights gave its curvature
-	beside bool       // it, or one in its ring, is not high
+	fitted bool       // a paraboloid gives it
+	beside bool       // it, or one in its ring, is fitted
 	wanted bool       // it counts in a fit
 	n      vec.V3     // out of the metal, length 1
 	area   float64    // of the piece, in sides of a cell, times the cell's open share
