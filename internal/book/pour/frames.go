@@ -208,3 +208,16 @@ func frame(r *bytes.Reader, now []uint8) (float64, error) {
 	}
 	return t, nil
 }
+
+// Slots returns for every cell of the box its number among the open ones, -1
+// where it is shut.
+func (f *Frames) Slots() []int32 {
+	s := make([]int32, f.Cells[0]*f.Cells[1]*f.Cells[2])
+	for q := range s {
+		s[q] = -1
+	}
+	for i, q := range f.Open {
+		s[q] = int32(i)
+	}
+	return s
+}
