@@ -27,5 +27,5 @@
 //
 // Limits: rubber is thick against sqrt(alpha t), 1.3 mm after ten seconds; its
 // values do not depend on temperature; heat does not flow along the skin; in a
-// cell the metal is as warm as its mean. Fills up to about a minute.
+// cell the metal is as warm as its mean. Good for five minutes.
 package chill

@@ -108,18 +108,7 @@ func (s *State) arrive(c int32, t float64, f []float64) {
 			m++
 		}
 	}
-	worst, a, b := apart, -1, -1
-	for i := range m {
-		d := s.front[list[i]]
-		if d.Dot(at[i]) < toward {
-			continue
-		}
-		for j := range i {
-			if e := s.front[list[j]]; e.Dot(at[j]) >= toward && d.Dot(e) < worst {
-				worst, a, b = d.Dot(e), i, j
-			}
-		}
-	}
+	a, b := s.clash(list[:m], at[:m])
 	var lead vec.V3 // of two fronts, the way of the one that fills more of what is round the cell
 	if a >= 0 {
 		p, q := list[a], list[b]
@@ -161,6 +150,24 @@ func (s *State) arrive(c int32, t float64, f []float64) {
 	if l := d.Len(); l > 0.1 {
 		s.front[c] = d.Mul(1 / l)
 	}
+}
+
+// clash returns the places in list of the two fronts that come at a cell by ways most
+// apart, -1 where none are apart enough to meet; at are the ways from them to the cell.
+func (s *State) clash(list []int32, at []vec.V3) (a, b int) {
+	worst, a, b := apart, -1, -1
+	for i := range list {
+		d := s.front[list[i]]
+		if d.Dot(at[i]) < toward {
+			continue
+		}
+		for j := range i {
+			if e := s.front[list[j]]; e.Dot(at[j]) >= toward && d.Dot(e) < worst {
+				worst, a, b = d.Dot(e), i, j
+			}
+		}
+	}
+	return a, b
 }
 
 // Again says that pouring goes on after a pause: where metal of the next ladle

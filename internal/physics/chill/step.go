@@ -247,11 +247,12 @@ func (s *State) conduct(dt float64, f, q []float64) {
 }
 
 // Coldest returns the temperature and cell of the coldest metal among cells that
-// are at least half full; the cell is -1 where there is none.
+// are at least half full and hold at least a quarter of a cell, so that no crumb in
+// the tip of a fin speaks for the casting; the cell is -1 where there is none.
 func (s *State) Coldest(f []float64) (T float64, cell int32) {
 	T, cell = math.Inf(1), -1
 	for c := range int32(s.c.N) {
-		if f[c] >= 0.5 && s.T[c] < T {
+		if f[c] >= 0.5 && f[c]*s.c.V[c] >= 0.25 && s.T[c] < T {
 			T, cell = s.T[c], c
 		}
 	}

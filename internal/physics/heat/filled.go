@@ -88,54 +88,7 @@ func (r *Run) spreadHeat(v, e []float64, volume, heat float64) {
 		}
 		all += b.vol[l]
 	}
-	known := make([]bool, r.grid.Len())
-	for _, c := range b.cell {
-		if c >= 0 {
-			known[c] = true
-		}
-	}
-	for _, l := range empty {
-		known[b.cell[l]] = false
-	}
-	// Empty cells take the mean of their neighbours that know theirs, ring by ring.
-	at := make(map[int]int, len(empty))
-	for _, l := range empty {
-		at[int(b.cell[l])] = l
-	}
-	lane := func(q int) int {
-		if l, ok := at[q]; ok {
-			return l
-		}
-		i, j, k := r.grid.Cell(q)
-		return int(b.lane(i, j+r.grid.NY*k))
-	}
-	for len(empty) > 0 {
-		var rest, done []int
-		for _, l := range empty {
-			s, n := 0.0, 0
-			around26(r.grid, int(b.cell[l]), func(o int) {
-				if known[o] {
-					s, n = s+r.e[lane(o)], n+1
-				}
-			})
-			if n == 0 {
-				rest = append(rest, l)
-				continue
-			}
-			r.e[l] = s / float64(n)
-			done = append(done, l)
-		}
-		for _, l := range done {
-			known[b.cell[l]] = true
-		}
-		if len(done) == 0 { // rooms of their own without metal
-			for _, l := range rest {
-				r.e[l] = heat / (volume * r.tab.volume)
-			}
-			break
-		}
-		empty = rest
-	}
+	r.lend(empty, heat/(volume*r.tab.volume))
 	scale, got := volume/all, 0.0
 	for l, c := range b.cell {
 		if c >= 0 {
@@ -148,6 +101,51 @@ func (r *Run) spreadHeat(v, e []float64, volume, heat float64) {
 		if c >= 0 {
 			r.e[l] += shift
 		}
+	}
+}
+
+// lend gives empty lanes the mean enthalpy of the cells round them that know
+// theirs, ring by ring; rooms of their own without metal get the mean.
+func (r *Run) lend(empty []int, mean float64) {
+	const none, unknown = -1, -2
+	lane := make([]int32, r.grid.Len()) // of each cell, below 0 where it knows nothing
+	for q := range lane {
+		lane[q] = none
+	}
+	for l, c := range r.b.cell {
+		if c >= 0 {
+			lane[c] = int32(l)
+		}
+	}
+	for _, l := range empty {
+		lane[r.b.cell[l]] = unknown
+	}
+	for len(empty) > 0 {
+		var rest, done []int
+		for _, l := range empty {
+			s, n := 0.0, 0
+			around26(r.grid, int(r.b.cell[l]), func(o int) {
+				if lane[o] >= 0 {
+					s, n = s+r.e[lane[o]], n+1
+				}
+			})
+			if n == 0 {
+				rest = append(rest, l)
+				continue
+			}
+			r.e[l] = s / float64(n)
+			done = append(done, l)
+		}
+		for _, l := range done {
+			lane[r.b.cell[l]] = int32(l)
+		}
+		if len(done) == 0 {
+			for _, l := range rest {
+				r.e[l] = mean
+			}
+			return
+		}
+		empty = rest
 	}
 }
 
