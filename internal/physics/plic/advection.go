@@ -42,7 +42,10 @@ type Advection struct {
 	mixed  []int32
 	slot   []int32
 	planes []plane // of the mixed cells
+	older  []plane // of the sweep before
 	better []plane
+	before []int32 // mixed cells of the sweep before
+	from   []int32 // place in before
 	facets []facet
 	used   []int32 // cells with an entry in Flux
 	scalar carrier
@@ -249,7 +252,7 @@ func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float
 	}
 	for s := range 3 {
 		d := (a.Turn + s) % 3
-		a.sweep(d, f, u[d], k)
+		a.sweep(d, s == 0, f, u[d], k)
 		r.Mixed += len(a.mixed)
 		a.scalar.sweep(a, d, f, q)
 		a.update(d, f, u[d], k)
@@ -267,7 +270,7 @@ func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float
 }
 
 // sweep finds the metal that goes through the sides along d.
-func (a *Advection) sweep(d int, f, u []float64, k float64) {
+func (a *Advection) sweep(d int, first bool, f, u []float64, k float64) {
 	c := a.c
 	for _, i := range a.wet[:len(a.wet):len(a.wet)] {
 		if f[i] > Empty {
@@ -275,17 +278,8 @@ func (a *Advection) sweep(d int, f, u []float64, k float64) {
 			a.take(c.Nb[2*d+1][i], f)
 		}
 	}
-	for _, i := range a.mixed {
-		a.slot[i] = -1
-	}
-	a.mixed = a.mixed[:0]
-	for _, i := range a.wet {
-		if x := f[i]; x > Empty && x < 1-Empty {
-			a.slot[i] = int32(len(a.mixed))
-			a.mixed = append(a.mixed, i)
-		}
-	}
-	a.turned(f)
+	a.collect(f)
+	a.turned(f, first)
 	par.For(len(a.wet), 2048, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			a.flux[i] = a.through(d, i, c.Nb[2*d][i], i, f, u, k)
@@ -298,6 +292,25 @@ func (a *Advection) sweep(d int, f, u []float64, k float64) {
 			}
 		}
 	})
+}
+
+// collect lists the mixed cells, with their places in the list before.
+func (a *Advection) collect(f []float64) {
+	a.before, a.mixed = a.mixed, a.before[:0]
+	a.older, a.planes = a.planes, a.older
+	a.from = a.from[:0]
+	for _, i := range a.wet {
+		if x := f[i]; x > Empty && x < 1-Empty {
+			a.mixed = append(a.mixed, i)
+			a.from = append(a.from, a.slot[i])
+		}
+	}
+	for _, i := range a.before {
+		a.slot[i] = -1
+	}
+	for k, i := range a.mixed {
+		a.slot[i] = int32(k)
+	}
 }
 
 // through returns the metal that goes from lo to hi through the side that stands
@@ -320,7 +333,7 @@ func (a *Advection) through(d int, face, lo, hi int32, f, u []float64, k float64
 		return w * x
 	}
 	if part := a.cut(from); part != nil {
-		return math.Copysign(a.slab(part, from, d, high, math.Abs(w), math.Abs(u[face])*k, f[from]), w)
+		return math.Copysign(a.out(part, from, d, high, u, k), w)
 	}
 	return w * a.planes[a.slot[from]].slab(d, high, min(math.Abs(w)/a.room[from], 1))
 }

@@ -58,7 +58,7 @@ func share(x, y, z, a float64) float64 {
 		return 1
 	}
 	r := 1 / s
-	x, y, z = order(x*r, y*r, z*r)
+	x, y, _ = order(x*r, y*r, z*r)
 	a *= r
 	if a > 0.5 {
 		return 1 - under(x, y, 1-x-y, max(1-a, 0))

@@ -117,13 +117,8 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 }
 
 func (s *Surface) grow(n int) {
-	if cap(s.Normal) < n {
-		m := n + n/4
-		s.Normal, s.Offset, s.Centre, s.Area = make([]vec.V3, m), make([]float64, m), make([]vec.V3, m), make([]float64, m)
-		s.fixed, s.moved, s.change, s.facets, s.next = make([]bool, m), make([]float64, m), make([]float64, m), make([]facet, m), make([]facet, m)
-	}
-	s.Normal, s.Offset, s.Centre, s.Area = s.Normal[:n], s.Offset[:n], s.Centre[:n], s.Area[:n]
-	s.fixed, s.moved, s.change, s.facets, s.next = s.fixed[:n], s.moved[:n], s.change[:n], s.facets[:n], s.next[:n]
+	s.Normal, s.Offset, s.Centre, s.Area = sized(s.Normal, n), sized(s.Offset, n), sized(s.Centre, n), sized(s.Area, n)
+	s.fixed, s.moved, s.change, s.facets, s.next = sized(s.fixed, n), sized(s.moved, n), sized(s.change, n), sized(s.facets, n), sized(s.next, n)
 }
 
 // lone reports whether a cell at a wall has too few neighbours to turn its plane by.

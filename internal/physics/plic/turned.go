@@ -15,33 +15,37 @@ type facet struct {
 	size           float64 // its weight for others
 }
 
-// turned makes the planes of the mixed cells.
-func (a *Advection) turned(f []float64) {
+// turned makes the planes of the mixed cells. Fitted normals are found in the first sweep of a
+// substep; the other two move the planes of cells that were mixed before as they stand,
+// and those of new ones are mixed normals: E1 of the 3D deformation does not tell the difference,
+// the time does.
+func (a *Advection) turned(f []float64, first bool) {
 	n := len(a.mixed)
-	if cap(a.planes) < n {
-		a.planes, a.facets, a.better = make([]plane, n+n/4), make([]facet, n+n/4), make([]plane, n+n/4)
-	}
-	a.planes, a.facets, a.better = a.planes[:n], a.facets[:n], a.better[:n]
+	a.planes, a.facets, a.better = sized(a.planes, n), sized(a.facets, n), sized(a.better, n)
 	fit := a.Normals == Fitted
 	par.For(n, 256, func(lo, hi int) {
 		var g [27]float64
 		for k := lo; k < hi; k++ {
 			i := a.mixed[k]
-			a.gather(i, f, &g)
 			m := [3]float64{}
-			if a.Normals == Youngs {
-				m = youngs(&g)
+			if fit && !first && a.from[k] >= 0 {
+				m = a.older[a.from[k]].m
 			} else {
-				m = mixed(&g)
-			}
-			if m == ([3]float64{}) {
-				m[2] = 1
+				a.gather(i, f, &g)
+				if a.Normals == Youngs {
+					m = youngs(&g)
+				} else {
+					m = mixed(&g)
+				}
+				if m == ([3]float64{}) {
+					m[2] = 1
+				}
 			}
 			if part := a.cut(i); part != nil {
 				n := vec.FromArray(unit(m))
 				at := part.Plane(n, f[i])
 				a.planes[k] = plane{n.Array(), at}
-				if fit {
+				if fit && first {
 					_, _, x := part.Cut(n, at)
 					a.facets[k] = facet{n.Array(), x.Array(), 1}
 				}
@@ -49,16 +53,28 @@ func (a *Advection) turned(f []float64) {
 			}
 			p := through(m, f[i])
 			a.planes[k] = p
-			if fit {
+			if fit && first {
 				_, x := p.polygon()
 				a.facets[k] = facet{unit(p.m), x, 1}
 			}
 		}
 	})
-	if !fit {
-		return
+	if fit && first {
+		a.fit(f)
 	}
-	par.For(n, 256, func(lo, hi int) {
+}
+
+// sized returns x with n entries, of any content.
+func sized[T any](x []T, n int) []T {
+	if cap(x) < n {
+		return make([]T, n, n+n/4)
+	}
+	return x[:n]
+}
+
+// fit turns each plane by its neighbours.
+func (a *Advection) fit(f []float64) {
+	par.For(len(a.mixed), 256, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			i := a.mixed[k]
 			l := lean{at: a.facets[k]}
@@ -97,22 +113,48 @@ func swung(part *cells.Part, n, centre [3]float64, f float64) plane {
 	return plane{n, at + step}
 }
 
-// slab returns the metal that goes out of a cut cell through its side along d when the
-// volume w is swept there, by a slab t thick; no more metal than it holds, no more void either.
-func (a *Advection) slab(part *cells.Part, i int32, d int, high bool, w, t, f float64) float64 {
+// out returns the metal that leaves a cut cell through its side along d: what the plane leaves
+// in a slab as thick as the way. Where metal leaves through the opposite side too, no more by both than
+// it holds, and no more void either; a slab's volume is not quite what is swept.
+func (a *Advection) out(part *cells.Part, i int32, d int, high bool, u []float64, k float64) float64 {
+	w, g := a.slab(part, i, d, high, u, k)
+	w2, g2 := a.slab(part, i, d, !high, u, k)
+	metal, void := a.metal[i], a.room[i]-a.metal[i]
+	if s := g + g2; s > metal {
+		g *= metal / s
+	}
+	if s := w - g + w2 - g2; s > void {
+		g = max(g, w-(w-g)*max(void, 0)/s)
+	}
+	return g
+}
+
+// slab returns what is swept out through one side, and the metal in it as the plane has it; 0 where
+// nothing goes out.
+func (a *Advection) slab(part *cells.Part, i int32, d int, high bool, u []float64, k float64) (w, g float64) {
 	lo, hi := [3]float64{}, [3]float64{1, 1, 1}
+	face, t := i, -u[i]*k
 	if high {
+		face = a.c.Nb[2*d+1][i]
+		if int(face) == a.c.Wall {
+			return 0, 0
+		}
+		t = u[face] * k
 		lo[d] = 1 - min(t, 1)
 	} else {
 		hi[d] = min(t, 1)
 	}
-	share := f
-	p := &a.planes[a.slot[i]]
+	w = t * a.c.A[d][face]
+	if !(w > 0) {
+		return 0, 0
+	}
 	in := cells.PartIn(vec.FromArray(lo), vec.FromArray(hi), a.c.Normal[i], a.c.Offset[i])
+	share := a.metal[i] / a.room[i]
 	if in.Volume() > 0 {
+		p := &a.planes[a.slot[i]]
 		share = in.Under(vec.FromArray(p.m), p.a)
 	}
-	return max(min(w*share, a.metal[i]), w-(a.room[i]-a.metal[i]), 0)
+	return w, w * share
 }
 
 // lean turns a plane so that it passes as near as it can to the centroids of the
