@@ -35,6 +35,7 @@ type Field struct {
 	whole []bool // of open cells: no wall cuts them
 	plane int    // the direction in which there is one cell only, or -1
 
+	kind  []uint8 // of open cells: 1 partly filled, 2 full beside empty, 0 neither
 	slot  []int32 // of cells: place in patch, -1 where there is no surface
 	patch []patch
 	ring  []ring
@@ -257,14 +258,24 @@ func (f *Field) find(F []float64) {
 		f.slot[f.patch[k].i] = -1
 	}
 	f.patch = f.patch[:0]
-	c := f.c
-	for i := range int32(c.N) {
-		x := F[i]
-		if !(x > clean) {
-			continue
+	n := f.c.N
+	f.kind = sized(f.kind, n)
+	par.For(n, 8192, func(lo, hi int) {
+		for i := lo; i < hi; i++ {
+			switch x := F[i]; {
+			case !(x > clean):
+				f.kind[i] = 0
+			case x < 1-clean:
+				f.kind[i] = 1
+			case f.bareSide(int32(i), F) != (vec.V3{}):
+				f.kind[i] = 2
+			default:
+				f.kind[i] = 0
+			}
 		}
-		bare := x >= 1-clean
-		if bare && f.bareSide(i, F) == (vec.V3{}) {
+	})
+	for i, kind := range f.kind {
+		if kind == 0 {
 			continue
 		}
 		f.slot[i] = int32(len(f.patch))
@@ -274,7 +285,7 @@ func (f *Field) find(F []float64) {
 			f.patch = append(f.patch, patch{})
 		}
 		p := &f.patch[len(f.patch)-1]
-		*p = patch{i: i, bare: bare}
+		*p = patch{i: int32(i), bare: kind == 2}
 	}
 }
 
