@@ -386,7 +386,7 @@ var Actions = []string{"release", "clay", "trim", "piece", "refuse"}
 
 // Codes is the closed list of finding codes.
 var Codes = []string{
-	"closed-void", "linked", "needs-piece", "seam", "undercut", "flat-back", "thin", "head", "pocket", "dead-end",
+	"closed-void", "linked", "needs-piece", "seam", "undercut", "flat-back", "thin", "head", "pocket", "dead-end", "misrun", "cold-shut",
 	"edge", "margin", "keys", "gate", "sink", "feeder", "flow-off", "clamp", "insert", "masters",
 	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "release", "rubber-batch", "scale", "vacuum", "pot-life",
 	"stock", "ladle", "overruled", "tolerance", "calipers", "unit", "size", "repair", "not-computed",

@@ -55,7 +55,7 @@ var bars = []string{"closed-void", "linked", "needs-piece", "gate", "alloy-use",
 // careful are the codes whose should asks the maker for something before the
 // piece can come out.
 var careful = []string{
-	"seam", "undercut", "thin", "head", "pocket", "dead-end", "gate", "feeder", "insert", "clamp",
+	"seam", "undercut", "thin", "head", "pocket", "dead-end", "misrun", "cold-shut", "gate", "feeder", "insert", "clamp",
 	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "calipers", "unit", "repair",
 }
 
