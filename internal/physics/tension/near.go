@@ -141,8 +141,11 @@ func (r *ring) fill(b *block, slot []int32) {
 	}
 }
 
-// around is the pieces within two cells of a piece that hang together with it, the
-// piece itself first.
+// roam is how far off a piece may lie and come within reach when pieces are turned.
+const roam = reach + 0.4
+
+// around is the pieces near a piece that hang together with it, the piece itself
+// first.
 type around struct {
 	n  int32
 	at [47]int32
@@ -154,9 +157,15 @@ func (a *around) fill(k int32, rings []ring, patches []patch) {
 	var seen [2]uint64
 	seen[0] = 1 << 62
 	a.n, a.at[0] = 1, k
+	x := patches[k].x
 	add := func(place int, j int32) {
-		if seen[place>>6]>>(place&63)&1 == 0 && int(a.n) < len(a.at) {
-			seen[place>>6] |= 1 << (place & 63)
+		if seen[place>>6]>>(place&63)&1 != 0 {
+			return
+		}
+		seen[place>>6] |= 1 << (place & 63)
+		y := &patches[j].x
+		dx, dy, dz := y.X-x.X, y.Y-x.Y, y.Z-x.Z
+		if dx*dx+dy*dy+dz*dz < roam*roam && int(a.n) < len(a.at) {
 			a.at[a.n] = j
 			a.n++
 		}
