@@ -294,13 +294,13 @@ func (a *Advection) sweep(d int, first bool, f, u []float64, k float64) {
 	})
 }
 
-// collect lists the mixed cells, with their places in the list before.
+// collect lists the mixed cells that are not deep, with their places in the list before.
 func (a *Advection) collect(f []float64) {
 	a.before, a.mixed = a.mixed, a.before[:0]
 	a.older, a.planes = a.planes, a.older
 	a.from = a.from[:0]
 	for _, i := range a.wet {
-		if x := f[i]; x > Empty && x < 1-Empty {
+		if x := f[i]; x > Empty && x < 1-Empty && !a.deep(i, f) {
 			a.mixed = append(a.mixed, i)
 			a.from = append(a.from, a.slot[i])
 		}
@@ -327,10 +327,10 @@ func (a *Advection) through(d int, face, lo, hi int32, f, u []float64, k float64
 	switch x := f[from]; {
 	case !(x > Empty):
 		return 0
-	case x >= 1-Empty:
-		return w
 	case int(from) >= a.c.N:
-		return w * x
+		return w * min(x, 1)
+	case a.slot[from] < 0:
+		return w
 	}
 	if part := a.cut(from); part != nil {
 		return math.Copysign(a.out(part, from, d, high, u, k), w)

@@ -91,3 +91,46 @@ func TestSharesStayWithin(t *testing.T) {
 		}
 	}
 }
+
+// TestVoidDeepInTheMetalIsNoSurface: what a loose solver leaves in full cells makes no planes, stays,
+// and is not lost.
+func TestVoidDeepInTheMetalIsNoSurface(t *testing.T) {
+	c, err := cells.Box([3]int{8, 8, 8}, 1e-3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := rand.New(rand.NewPCG(2, 3))
+	a := NewAdvection(c)
+	s := a.Surface()
+	f := make([]float64, c.Wall+1)
+	for i := range c.N {
+		if c.I[i][2] < 6 {
+			f[i] = 1 - 1e-4*r.Float64()
+		}
+	}
+	s.Update(f, nil)
+	if n := len(s.Cells); n != 64 {
+		t.Errorf("%d planes, want those of the top layer", n)
+	}
+	before := held(c, f)
+	u := whirl(c, r)
+	for d := range u {
+		for i := range u[d][:c.N] {
+			if c.I[i][2] > 5 || d == 2 && c.I[i][2] == 5 { // below the surface only
+				u[d][i] = 0
+			}
+		}
+	}
+	for range 10 {
+		rep, err := a.Step(f, nil, u, 2e-4, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if rep.Mixed > 3*3*64*rep.Substeps {
+			t.Fatalf("%d planes in %d substeps", rep.Mixed, rep.Substeps)
+		}
+	}
+	if e := held(c, f)/before - 1; math.Abs(e) > 1e-13 {
+		t.Errorf("volume off by %g", e)
+	}
+}

@@ -11,6 +11,9 @@
 // 164 (2000) 228). Surface finds the planes for those who ask for them:
 // exact in cut cells, with centroid and area of each polygon.
 //
+// A cell over 0.995 whose neighbours all hold more than 0.9 counts as full: it has no plane and
+// keeps its void where it is.
+//
 // Volume: what a cell holds afterwards is what it held before and the
 // fluxes through its sides, to rounding, whatever the velocity's divergence; nothing is clipped.
 //

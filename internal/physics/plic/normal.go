@@ -36,6 +36,21 @@ func newWeb(c *cells.Cells) web {
 	return w
 }
 
+// deep reports whether a cell is nearly full and so are all that it opens into: what a loose
+// pressure solver leaves of void inside the metal makes no surface, and there may be more such cells than
+// others.
+func (w *web) deep(i int32, f []float64) bool {
+	if !(f[i] > 0.995) {
+		return false
+	}
+	for d := range 6 {
+		if o := w.c.Nb[d][i]; int(o) < w.c.Wall && !(f[o] > 0.9) {
+			return false
+		}
+	}
+	return true
+}
+
 // rows reports whether the nine rows of three round cell i follow each other in the
 // list and are open from cell to cell.
 func (w *web) rows(i int32) bool {

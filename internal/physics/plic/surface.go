@@ -12,7 +12,7 @@ import (
 // cut cells, so that a flat level is found again from its shares to rounding, whatever its tilt and
 // the walls'. All lists go by place in Cells.
 type Surface struct {
-	Cells  []int32   // open cells neither empty nor full, in order
+	Cells  []int32   // open cells neither empty nor full, in order; none deep in the metal
 	Normal []vec.V3  // unit vectors out of the metal
 	Offset []float64 // metal where Normal . x <= Offset, x in cells from the cell's low corner
 	Centre []vec.V3  // centroid of the polygon in the cell's open part, in the same
@@ -70,7 +70,7 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 	}
 	s.Cells = s.Cells[:0]
 	for i, x := range f[:s.c.N] {
-		if x > Empty && x < 1-Empty {
+		if x > Empty && x < 1-Empty && !s.deep(int32(i), f) {
 			s.slot[i] = int32(len(s.Cells))
 			s.Cells = append(s.Cells, int32(i))
 		}
