@@ -135,40 +135,62 @@ func (s *Surface) lone(i int32) bool {
 	return n <= 5 // with itself
 }
 
+// beside lists the neighbours of cell i that hold a plane: where they stand among the 27, and their
+// places in the lists.
+func (s *Surface) beside(i int32, at, place *[26]int32) int {
+	n := 0
+	add := func(j, o int32) {
+		if o >= 0 && j != 13 {
+			at[n], place[n] = j, o
+			n++
+		}
+	}
+	if !s.inner[i] {
+		for j, c := range &s.round[s.rim[i]] {
+			add(int32(j), s.slot[c])
+		}
+		return n
+	}
+	for k, r := range s.centres(i) {
+		x := s.slot[r-1 : r+2 : r+2]
+		j := int32(3 * k)
+		add(j, x[0])
+		add(j+1, x[1])
+		add(j+2, x[2])
+	}
+	return n
+}
+
 // fit turns each plane by its neighbours once, all or the flat ones, and reports whether any still turns.
 func (s *Surface) fit(f []float64, all bool) bool {
 	par.For(len(s.Cells), 256, func(lo, hi int) {
-		var at [27]int32
+		var at, place [26]int32
 		for k := lo; k < hi; k++ {
-			i := s.Cells[k]
 			s.next[k], s.change[k] = s.facets[k], 0
 			if s.fixed[k] {
 				continue
 			}
-			s.near(i, &at)
-			l := lean{at: s.facets[k]}
-			l.across()
+			i := s.Cells[k]
+			count := s.beside(i, &at, &place)
 			busy := s.moved[k] > still
-			var mean vec.V3
-			count := 0.0
-			for j, c := range at {
-				if o := s.slot[c]; o >= 0 && j != 13 {
-					l.add(&s.facets[o], j)
-					mean = mean.Add(vec.FromArray(s.facets[o].normal))
-					count++
-					busy = busy || s.moved[o] > still
-				}
+			for _, o := range place[:count] {
+				busy = busy || s.moved[o] > still
 			}
 			if !busy {
 				continue
+			}
+			l := lean{at: s.facets[k]}
+			l.across()
+			for m, o := range place[:count] {
+				l.add(&s.facets[o], int(at[m]))
 			}
 			if !all && l.bent() > curved {
 				s.fixed[k] = true
 				continue
 			}
 			n := unit(l.normal(1e-6))
-			if l.ss+l.tt == 0 && count > 1 && mean.Len() > 0.9*count { // its neighbours agree, it alone stands askew
-				n = mean.Unit().Array()
+			if l.ss+l.tt == 0 && count > 1 {
+				n = s.mean(place[:count], n)
 			}
 			old := &s.facets[k].normal
 			s.change[k] = math.Abs(n[0]-old[0]) + math.Abs(n[1]-old[1]) + math.Abs(n[2]-old[2])
@@ -185,6 +207,19 @@ func (s *Surface) fit(f []float64, all bool) bool {
 		}
 	}
 	return false
+}
+
+// mean is the mean normal of planes that agree, n of those that do not: for a plane that stands askew
+// alone.
+func (s *Surface) mean(list []int32, n [3]float64) [3]float64 {
+	var sum vec.V3
+	for _, o := range list {
+		sum = sum.Add(vec.FromArray(s.facets[o].normal))
+	}
+	if sum.Len() > 0.9*float64(len(list)) {
+		return sum.Unit().Array()
+	}
+	return n
 }
 
 // facet is the polygon of cell i with normal n and share f; its area is its weight, so that
