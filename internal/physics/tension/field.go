@@ -50,8 +50,12 @@ const passes = 3
 // enough is the turn, radians, up to which a plane is left as it is.
 const enough = 0.01
 
-// clean is the fraction from which a cell counts as all metal or all gas.
-const clean = 1e-8
+// clean is the fraction from which a cell counts as all metal or all gas; loose is what the
+// flow may leave a cell short of that away from the surface.
+const (
+	clean = 1e-6
+	loose = 5e-3
+)
 
 // chunk is how many pieces of surface one task takes.
 const chunk = 128
@@ -262,16 +266,7 @@ func (f *Field) find(F []float64) {
 	f.kind = sized(f.kind, n)
 	par.For(n, 8192, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			switch x := F[i]; {
-			case !(x > clean):
-				f.kind[i] = 0
-			case x < 1-clean:
-				f.kind[i] = 1
-			case f.bareSide(int32(i), F) != (vec.V3{}):
-				f.kind[i] = 2
-			default:
-				f.kind[i] = 0
-			}
+			f.kind[i] = f.kindOf(int32(i), F)
 		}
 	})
 	for i, kind := range f.kind {
@@ -287,6 +282,37 @@ func (f *Field) find(F []float64) {
 		p := &f.patch[len(f.patch)-1]
 		*p = patch{i: int32(i), bare: kind == 2}
 	}
+}
+
+// kindOf says whether a cell holds a piece: 1, or 2 where it is full beside an empty
+// one. A nearly full cell does only beside a nearly empty one, and the other way
+// round: else the surface is elsewhere, and what is lacking is noise of the flow.
+func (f *Field) kindOf(i int32, F []float64) uint8 {
+	x := F[i]
+	switch {
+	case !(x > clean):
+		return 0
+	case x < loose:
+		for s := range f.c.Nb {
+			if o := f.c.Nb[s][i]; int(o) < f.c.N && F[o] >= 1-loose {
+				return 1
+			}
+		}
+		return 0
+	case x <= 1-loose:
+		return 1
+	case x < 1-clean:
+		for s := range f.c.Nb {
+			if o := f.c.Nb[s][i]; int(o) < f.c.Wall && F[o] <= loose {
+				return 1
+			}
+		}
+		return 0
+	}
+	if f.bareSide(i, F) != (vec.V3{}) {
+		return 2
+	}
+	return 0
 }
 
 // bareSide is the sum of the directions in which a full cell lies beside an empty

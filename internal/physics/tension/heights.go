@@ -111,12 +111,14 @@ func (f *Field) column(i int32, up int, F []float64) (h float64, ok bool) {
 		last := h
 		for k, q := 0, i; ; k++ {
 			q = f.c.Nb[up^1][q]
-			if k == tall || int(q) >= f.c.N || !f.whole[q] || F[q] < last {
+			if k == tall || int(q) >= f.c.N || !f.whole[q] || F[q] < last-loose {
 				return 0, false
 			}
-			if last = F[q]; last >= 1-clean {
+			// Two nearly full ones in a row: what the second lacks is noise.
+			if F[q] >= 1-clean || F[q] >= 1-loose && last >= 1-loose {
 				break
 			}
+			last = F[q]
 			h -= 1 - last
 		}
 	}
@@ -124,12 +126,13 @@ func (f *Field) column(i int32, up int, F []float64) (h float64, ok bool) {
 		last := F[i]
 		for k, q := 0, i; ; k++ {
 			q = f.c.Nb[up][q]
-			if k == tall || int(q) >= f.c.N || !f.whole[q] || F[q] > last {
+			if k == tall || int(q) >= f.c.N || !f.whole[q] || F[q] > last+loose {
 				return 0, false
 			}
-			if last = F[q]; last <= clean {
+			if F[q] <= clean || F[q] <= loose && last <= loose {
 				break
 			}
+			last = F[q]
 			h += last
 		}
 	}
