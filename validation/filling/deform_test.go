@@ -77,10 +77,10 @@ func inBall(x vec.V3, h, r float64) float64 {
 	return float64(count) / (n * n * n)
 }
 
-// TestDeformation asks for the level of two published open geometric schemes, the larger of both at
-// each size: the table of Roenby et al. 2016 (isoAlpha) and Scheufler & Roenby 2019 (plicRDF). The
-// environment may ask for one size (DEFORM_CELLS) and for other normals (DEFORM_NORMALS), which have to
-// keep the volume only.
+// TestDeformation asks for the larger of the levels that two published open geometric schemes reach at each
+// size, isoAlpha and plicRDF (results published with Scheufler & Roenby, J. Comput. Phys. 383 (2019) 1;
+// Courant number 0.5). The environment may ask for one size (DEFORM_CELLS) and for other normals
+// (DEFORM_NORMALS: mixed, youngs), which have to keep the volume only.
 func TestDeformation(t *testing.T) {
 	level := map[int]float64{32: 8.636e-3, 64: 3.418e-3, 128: 6.967e-4}
 	sizes := []int{32}
