@@ -45,29 +45,59 @@ func (r *Run) momentum(dt float64) {
 	})
 }
 
-// beside returns the velocity through the next side of the same axis, e and up
-// saying where, and whether there is one that is open and known.
-func (r *Run) beside(d uint8, c int32, e int, up int) (int32, bool) {
-	n := r.c.Nb[2*e+up][c]
-	if int(n) >= r.c.Wall || r.of[d][n] < 0 || r.valid[d][n] == 0 {
-		return 0, false
+// beside finds the next sides of every side.
+func (r *Run) beside() {
+	c := r.c
+	r.next = make([][6]int32, len(r.side))
+	for k, s := range r.side {
+		for j := range 6 {
+			e, up := j/2, j%2
+			r.next[k][j] = -1
+			n := c.Nb[j][s.hi]
+			switch {
+			case e == int(s.d) && up == 0:
+				n = s.lo
+			case e != int(s.d) && (int(n) == c.Wall || r.of[s.d][n] < 0):
+				// by the cell on the other side, as where the side leads out to a port
+				if n = c.Nb[j][s.lo]; int(n) != c.Wall {
+					n = c.Nb[2*int(s.d)+1][n]
+				}
+			}
+			if int(n) != c.Wall && r.of[s.d][n] >= 0 {
+				r.next[k][j] = n
+			}
+		}
 	}
-	return n, true
+}
+
+// known returns the cell of the next side of side k at j, -1 where there is none
+// whose velocity is known.
+func (r *Run) known(k int32, j int) int32 {
+	n := r.next[k][j]
+	if n >= 0 && r.valid[r.side[k].d][n] == 0 {
+		return -1
+	}
+	return n
 }
 
 // carried is -u . grad u of the velocity through a side.
 func (r *Run) carried(s side, u float64) float64 {
 	c := r.c
 	d := s.d
+	q := r.of[d][s.hi]
 	sum := 0.0
 	for e := range 3 {
 		v := u
 		if e != int(d) {
 			v = 0
+			n := 0.0
 			for _, i := range [2]int32{s.lo, s.hi} {
-				v += r.U[e][i] + r.U[e][c.Nb[2*e+1][i]]
+				if int(i) < c.N {
+					v += r.U[e][i] + r.U[e][c.Nb[2*e+1][i]]
+					n += 2
+				}
 			}
-			v /= 4
+			v /= n
 		}
 		if v == 0 {
 			continue
@@ -77,21 +107,21 @@ func (r *Run) carried(s side, u float64) float64 {
 		if v < 0 {
 			before, behind = 1, 0
 		}
-		get := func(i int32, up int, from float64) (float64, int32) {
-			if i < 0 {
+		get := func(k int32, up int, from float64) (float64, int32) {
+			if k < 0 {
 				return from, -1
 			}
-			if n, ok := r.beside(d, i, e, up); ok {
-				return r.U[d][n], n
+			if n := r.known(k, 2*e+up); n >= 0 {
+				return r.U[d][n], r.of[d][n]
 			}
-			if e == int(d) && int(c.Nb[2*e+up][i]) == c.Wall {
+			if x := r.side[k]; e == int(d) && r.next[k][2*e+up] < 0 && int(x.lo) < r.c.N && int(x.hi) < r.c.N {
 				return 0, -1 // no way through the wall
 			}
 			return from, -1
 		}
-		m, i := get(s.hi, before, u)
+		m, i := get(q, before, u)
 		mm, _ := get(i, before, m)
-		p, _ := get(s.hi, behind, u)
+		p, _ := get(q, behind, u)
 		d0, d1, d2 := m-mm, u-m, p-u
 		sum -= math.Abs(v) * (d1 + (lee(d1, d2)-lee(d0, d1))/2)
 	}
@@ -112,14 +142,15 @@ func lee(a, b float64) float64 {
 // through the three is (4/3)(u' - 3 u)/h2.
 func (r *Run) friction(s side, u float64) float64 {
 	d := s.d
+	q := r.of[d][s.hi]
 	stick := (r.wall[s.lo] + r.wall[s.hi]) / 2
 	sum := 0.0
 	for e := range 3 {
 		if r.c.Dim[e] == 1 {
 			continue
 		}
-		lo, okLo := r.beside(d, s.hi, e, 0)
-		hi, okHi := r.beside(d, s.hi, e, 1)
+		lo, hi := r.known(q, 2*e), r.known(q, 2*e+1)
+		okLo, okHi := lo >= 0, hi >= 0
 		if e == int(d) {
 			if okLo {
 				sum += r.U[d][lo] - u
@@ -150,10 +181,14 @@ func (r *Run) friction(s side, u float64) float64 {
 	return sum / (r.c.H * r.c.H)
 }
 
-// walled says whether there is wall beside both cells of a side.
+// walled says whether there is wall beside a side along e.
 func (r *Run) walled(s side, e, up int) bool {
-	a, b := r.c.Nb[2*e+up][s.lo], r.c.Nb[2*e+up][s.hi]
-	return int(a) == r.c.Wall && int(b) == r.c.Wall
+	for _, i := range [2]int32{s.lo, s.hi} {
+		if int(i) < r.c.N && int(r.c.Nb[2*e+up][i]) != r.c.Wall {
+			return false
+		}
+	}
+	return true
 }
 
 // layers is how far beyond the metal velocities are known.
@@ -185,8 +220,7 @@ func (r *Run) extend(dt float64) {
 				}
 				sum, w := 0.0, 0.0
 				for j := range 6 {
-					q := r.c.Nb[j][c]
-					if int(q) < r.c.Wall && r.of[d][q] >= 0 {
+					if q := r.next[k][j]; q >= 0 {
 						if v := r.valid[d][q]; v > 0 && v <= l {
 							sum += r.U[d][q]
 							w++

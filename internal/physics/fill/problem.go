@@ -45,7 +45,7 @@ type Problem struct {
 	Given    [3][]float64                    // velocities at the start, through the low sides; nil: at rest
 	Drive    func(t float64, ports []Beyond) // changes what lies beyond the ports, before each step; nil: nothing
 	Courant  float64                         // of the fluxes over a cell's volume; 0: 0.5
-	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-3
+	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-4
 }
 
 func (p *Problem) check(f []float64) error {

@@ -109,7 +109,7 @@ func (r *Run) project(dt float64) (int, error) {
 		}
 		y.b[q] = b
 	}
-	its, err := y.solve(1e-3*h/dt, r.p.Share)
+	its, err := y.solve(scale, 1e-3*h/dt, r.p.Share)
 	if err != nil {
 		return its, err
 	}

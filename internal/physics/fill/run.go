@@ -21,21 +21,25 @@ type Run struct {
 	Time float64      // s
 	Sum  Summary
 
-	p     Problem
-	c     *cells.Cells
-	ports []Beyond
-	side  []side     // every side that may be open
-	of    [3][]int32 // by cell: its low side in the list, -1 where shut
-	state []state    // by cell
-	surf  *plic.Surface
-	adv   *plic.Advection
-	ten   *tension.Field
-	w     [3][]float64 // velocities before the pressure
-	valid [3][]uint8   // layer in which a velocity is known, 0: not
-	drag  [3][]float64 // 1/s on a side
-	wall  []float64    // share of the resolved friction on walls, by cell
-	dt    float64
-	sys   system
+	p      Problem
+	c      *cells.Cells
+	ports  []Beyond
+	side   []side     // every side that may be open
+	of     [3][]int32 // by cell: its low side in the list, -1 where shut
+	next   [][6]int32 // by side: the cell to which the next side of the same axis belongs, low and high along x, y, z; -1: none
+	state  []state    // by cell
+	surf   *plic.Surface
+	adv    *plic.Advection
+	ten    *tension.Field
+	w      [3][]float64 // velocities before the pressure
+	height []float64    // by cell: of its centre above the surface, in cells; NaN away from it
+	cut    []int32      // cells that a wall cuts
+	later  []above
+	valid  [3][]uint8   // layer in which a velocity is known, 0: not
+	drag   [3][]float64 // 1/s on a side
+	wall   []float64    // share of the resolved friction on walls, by cell
+	dt     float64
+	sys    system
 }
 
 // Summary says how a run went.
@@ -78,7 +82,7 @@ func New(p Problem, f []float64) (*Run, error) {
 		r.p.Courant = 0.5
 	}
 	if r.p.Share == 0 {
-		r.p.Share = 1e-3
+		r.p.Share = 1e-4
 	}
 	copy(r.ports, p.Ports)
 	thin := make([]tension.Thin, 0, n)
@@ -122,6 +126,13 @@ func New(p Problem, f []float64) (*Run, error) {
 			}
 		}
 	}
+	r.beside()
+	r.height = make([]float64, n)
+	for i := range int32(c.N) {
+		if c.Own[i] < 1 {
+			r.cut = append(r.cut, i)
+		}
+	}
 	r.sys.make(r)
 	r.classify()
 	for _, s := range r.side { // what is given at the start is known
@@ -153,67 +164,146 @@ func (r *Run) classify() {
 		r.ten.Update(r.F, nil)
 	}
 	r.surf.Update(r.F, nil)
-	middle := vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
+	r.heights()
 	for i := range int32(c.N) {
 		r.state[i] = gas
-		if f := r.F[i]; f >= 1-plic.Empty {
-			r.state[i] = metal
-		} else if f > plic.Empty {
-			if z, ok := r.surf.Height(i, middle); ok && z <= 0 {
+		f := r.F[i]
+		switch h := r.height[i]; {
+		case h == h: // near a plane
+			// A full cell whose centre lies above its neighbours' planes is gas to the
+			// pressure, unless it is more than full.
+			if h <= 0 || f > 1+1e-6 {
 				r.state[i] = metal
 			}
+		case f >= 0.5:
+			r.state[i] = metal
 		}
 	}
 }
 
+// middle is the centre of a cell.
+var middle = vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
+
+// speck is the area of a polygon, in sides of a cell, under which its plane says
+// little of the cell's centre.
+const speck = 0.05
+
+// heights finds how far the centre of a cell stands above the surface, in cells,
+// below zero in metal: by its own plane; for a cut cell that is full or empty, and
+// for specks, by the planes round it. Elsewhere it is not a number.
+//
+// A cell that a wall cuts may be full though its centre stands above the level, and
+// empty though it stands below: for a level at rest to be one for the pressure, the
+// centre decides.
+func (r *Run) heights() {
+	for i := range r.height {
+		r.height[i] = math.NaN()
+	}
+	for j, i := range r.surf.Cells {
+		if r.surf.Area[j] >= speck && !r.deep(i) {
+			r.height[i], _ = r.surf.Height(i, middle)
+		}
+	}
+	r.later = r.later[:0]
+	for j, i := range r.surf.Cells {
+		if r.surf.Area[j] < speck && !r.deep(i) {
+			h, ok := r.round(i)
+			if !ok {
+				h, _ = r.surf.Height(i, middle)
+			}
+			r.later = append(r.later, above{i, h})
+		}
+	}
+	for _, i := range r.cut {
+		if f := r.F[i]; f > plic.Empty && f < 1-plic.Empty {
+			continue
+		}
+		if h, ok := r.round(i); ok {
+			r.later = append(r.later, above{i, h})
+		}
+	}
+	for _, x := range r.later {
+		r.height[x.cell] = x.h
+	}
+}
+
+// deep says whether a cell and all that it opens into hold more metal than gas: what
+// the solver's tolerance takes from a full cell there makes no surface.
+func (r *Run) deep(i int32) bool {
+	if r.F[i] < 0.5 {
+		return false
+	}
+	for k := range 6 {
+		n := r.c.Nb[k][i]
+		if int(n) < r.c.N && r.F[n] < 0.5 || int(n) >= r.c.N && int(n) < r.c.Wall && r.state[n] == open {
+			return false
+		}
+	}
+	return true
+}
+
+type above struct {
+	cell int32
+	h    float64
+}
+
+// round is the height of a cell's centre over the planes of the 26 cells round it,
+// their mean by area.
+func (r *Run) round(i int32) (float64, bool) {
+	p := r.c.I[i]
+	sum, w := 0.0, 0.0
+	for z := int32(-1); z <= 1; z++ {
+		for y := int32(-1); y <= 1; y++ {
+			for x := int32(-1); x <= 1; x++ {
+				n := r.c.At(int(p[0]+x), int(p[1]+y), int(p[2]+z))
+				j := int32(-1)
+				if int(n) < r.c.N && n != i {
+					j = int32(r.surf.At(n))
+				}
+				if j < 0 || r.surf.Area[j] < speck || r.deep(n) {
+					continue
+				}
+				h, _ := r.surf.Height(n, middle.Sub(vec.V3{X: float64(x), Y: float64(y), Z: float64(z)}))
+				a := r.surf.Area[j]
+				sum, w = sum+a*h, w+a
+			}
+		}
+	}
+	return sum / w, w > 0
+}
+
 // distance returns where between the centres of metal cell i and its neighbour n
-// over side k the surface lies, in cells from i.
+// over side k the surface lies, in cells from i: where the heights of both are zero
+// between them.
 func (r *Run) distance(i, n int32, k int) float64 {
-	d, sign := k/2, float64(2*(k%2)-1)
-	p := vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
-	find := func(cell int32) (float64, bool) {
-		j := r.surf.At(cell)
-		if j < 0 {
-			return 0, false
-		}
-		z, _ := r.surf.Height(cell, p)
-		slope := sign * r.surf.Normal[j].Array()[d]
-		if slope < 1e-9 {
-			return 0, false
-		}
-		return -z / slope, true
-	}
-	a, okA := find(i)
-	b, okB := 0.0, false
+	step := [3]float64{}
+	step[k/2] = float64(2*(k%2) - 1)
+	d := vec.FromArray(step)
+	a, b := r.height[i], math.NaN()
 	if int(n) < r.c.N {
-		b, okB = find(n)
-		b++
-	}
-	inA, inB := okA && a >= 0 && a <= 1, okB && b >= 0 && b <= 1
-	switch {
-	case inA && inB:
-		// Each by the share of the way on which it stands in its own cell.
-		if a <= 0.5 && b < 0.5 {
-			return a
+		b = r.height[n]
+		if a != a {
+			if h, ok := r.surf.Height(n, middle.Sub(d)); ok {
+				a = h
+			}
 		}
-		if b > 0.5 && a > 0.5 {
-			return b
-		}
-		return (a + b) / 2
-	case inA:
-		return a
-	case inB:
-		return b
-	case int(n) >= r.c.N:
-		return 0.5
-	case okA && okB:
-		return min(max((a+b)/2, 0), 1)
-	case okA:
-		return min(max(a, 0), 1)
-	case okB:
-		return min(max(b, 0), 1)
 	}
-	return min(max(r.F[i]+r.F[n]-0.5, 0), 1)
+	if b != b {
+		if h, ok := r.surf.Height(i, middle.Add(d)); ok {
+			b = h
+		}
+	}
+	if a != a {
+		a = -0.5
+	}
+	if b != b {
+		b = 0.5
+	}
+	a, b = math.Min(a, 0), math.Max(b, 0)
+	if b-a < 1e-12 {
+		return 0
+	}
+	return -a / (b - a)
 }
 
 // Advance goes on until a time, s. An error of ctx leaves the run whole, as it stood
@@ -266,6 +356,9 @@ func (r *Run) step(left float64) error {
 		if x := 0.15 * h * h / nu; x < dt {
 			dt, by = x, 2
 		}
+	}
+	if g := r.p.Gravity.Len(); g > 0 {
+		dt = min(dt, 0.3*math.Sqrt(h/g)) // waves
 	}
 	if r.dt > 0 {
 		dt = min(dt, 1.3*r.dt)

@@ -7,7 +7,7 @@ import (
 )
 
 // solve is conjugate gradients with a symmetric Gauss-Seidel preconditioner.
-func (y *system) solve(tol, share float64) (int, error) {
+func (y *system) solve(unit, tol, share float64) (int, error) {
 	n := len(y.x)
 	r, z, p, q := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
 	apply := func(x, out []float64) {
@@ -46,11 +46,14 @@ func (y *system) solve(tol, share float64) (int, error) {
 			}
 		}
 	}
+	// A cell whose centre all but lies in the surface has a large row; what is left there
+	// moves its pressure by as much less.
 	largest := func(x []float64) float64 {
 		m := 0.0
-		for _, v := range x {
-			if !(math.Abs(v) <= m) {
-				m = math.Abs(v)
+		for i, v := range x {
+			v = math.Abs(v) * math.Min(1, 12*unit/y.diag[i])
+			if !(v <= m) {
+				m = v
 			}
 		}
 		return m
