@@ -48,6 +48,7 @@ type Advection struct {
 	from   []int32 // place in before
 	facets []facet
 	used   []int32 // cells with an entry in Flux
+	marked []bool  // those
 	scalar carrier
 }
 
@@ -62,7 +63,7 @@ type gate struct {
 func NewAdvection(c *cells.Cells) *Advection {
 	n := c.Wall + 1
 	a := &Advection{web: newWeb(c), flux: make([]float64, n), metal: make([]float64, n), room: make([]float64, n),
-		stamp: make([]int32, n), slot: make([]int32, n)}
+		stamp: make([]int32, n), slot: make([]int32, n), marked: make([]bool, n)}
 	for i := range a.slot {
 		a.slot[i] = -1
 	}
@@ -83,6 +84,13 @@ func NewAdvection(c *cells.Cells) *Advection {
 }
 
 func (w *web) port(i int32) bool { return int(i) >= w.c.N && int(i) < w.c.Wall }
+
+// fullest is the share of its volume that a cell may give away in a substep, longest how many times
+// its volume in a step.
+const (
+	fullest = 0.95
+	longest = 1e4
+)
 
 // Step moves the metal for dt seconds. f holds the share of each open cell, and at
 // ports what would flow in; it has Wall+1 entries, as has each of q: what the metal
@@ -109,17 +117,19 @@ func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64
 	}
 	a.clear()
 	a.scalar.start(a, q, &r)
-	a.list(f)
-	out := a.drain(u, dt)
-	switch {
-	case math.IsNaN(out) || out > 1e4:
-		return r, fault.New(fault.Unstable, "moving the metal", "shorten the step, or look for what drives it", "the metal would cross %.3g cells in one step of %.3g s", out, dt)
-	default:
-		substeps = max(substeps, int(math.Ceil(out/0.95)), 1)
-	}
-	r.Substeps = substeps
-	for range substeps {
-		a.substep(f, q, u, dt/float64(substeps)/c.H, &r)
+	for left, want := dt, max(substeps, 1); ; want = max(want-1, 1) {
+		a.list(f)
+		out := a.drain(u, left)
+		if math.IsNaN(out) || out > longest {
+			return r, fault.New(fault.Unstable, "moving the metal", "shorten the step, or look for what drives it", "the metal would cross %.3g cells in %.3g s", out, left)
+		}
+		parts := max(want, int(math.Ceil(out/fullest)))
+		a.substep(f, q, u, left/float64(parts)/c.H, &r)
+		r.Substeps++
+		if parts == 1 {
+			break
+		}
+		left -= left / float64(parts)
 	}
 	a.close(f, &r)
 	if !(r.Least-r.Most <= 0) {
@@ -144,6 +154,7 @@ func (a *Advection) fits3(f []float64, q [][]float64, u *[3][]float64, dt float6
 // clear takes out what the last step left in Flux.
 func (a *Advection) clear() {
 	for _, i := range a.used {
+		a.marked[i] = false
 		for d := range 3 {
 			a.Flux[d][i] = 0
 			a.Flux[d][a.c.Nb[2*d+1][i]] = 0
@@ -152,7 +163,7 @@ func (a *Advection) clear() {
 	a.used = a.used[:0]
 }
 
-// list finds the cells with metal, and those beside a port with metal.
+// list finds the cells with metal, and those beside them or beside a port with metal.
 func (a *Advection) list(f []float64) {
 	a.turn++
 	a.wet = a.wet[:0]
@@ -167,8 +178,11 @@ func (a *Advection) list(f []float64) {
 			a.take(g.inside, f)
 		}
 	}
-	for _, i := range a.wet {
+	for _, i := range a.wet[:len(a.wet):len(a.wet)] {
 		a.begin(i, f)
+		for d := range 6 {
+			a.take(a.c.Nb[d][i], f)
+		}
 	}
 }
 
@@ -234,9 +248,6 @@ func (a *Advection) Courant(f []float64, u *[3][]float64, dt float64) float64 {
 
 // substep carries the metal for a time of k h.
 func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float64, r *Report) {
-	if len(a.used) > 0 { // not the first: the list has grown
-		a.list(f)
-	}
 	for s := range 3 {
 		d := (a.Turn + s) % 3
 		a.sweep(d, s == 0, f, u[d], k)
@@ -247,7 +258,12 @@ func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float
 	}
 	a.Turn++
 	r.Wet = max(r.Wet, len(a.wet))
-	a.used = append(a.used, a.wet...)
+	for _, i := range a.wet {
+		if !a.marked[i] {
+			a.marked[i] = true
+			a.used = append(a.used, i)
+		}
+	}
 	par.For(len(a.wet), 4096, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			f[i] = a.metal[i] / a.c.V[i]
@@ -316,13 +332,14 @@ func (a *Advection) through(d int, face, lo, hi int32, f, u []float64, k float64
 		return 0
 	case int(from) >= a.c.N:
 		return w * min(x, 1)
-	case a.slot[from] < 0:
+	case a.slot[from] < 0: // full
 		return w
 	}
 	if part := a.cut(from); part != nil {
 		return math.Copysign(a.out(part, from, d, high, u, k), w)
 	}
-	return w * a.planes[a.slot[from]].slab(d, high, min(math.Abs(w)/a.room[from], 1))
+	g := math.Abs(w) * a.planes[a.slot[from]].slab(d, high, min(math.Abs(w)/a.room[from], 1))
+	return math.Copysign(min(g, a.metal[from]), w)
 }
 
 // update adds the fluxes along d.
@@ -344,7 +361,8 @@ func (a *Advection) update(d int, f, u []float64, k float64) {
 				}
 			}
 			a.metal[i] += g
-			a.room[i] -= grow * k
+			// Bounded for cells that metal reaches on a diagonal, whose outflow no one has looked at.
+			a.room[i] = max(a.room[i]-grow*k, (1-fullest)/2*c.V[i])
 			f[i] = a.metal[i] / a.room[i]
 		}
 	})

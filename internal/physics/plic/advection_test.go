@@ -192,9 +192,22 @@ func TestCutCellsKeepAll(t *testing.T) {
 	for range 60 {
 		u := field(c, func(_ int, _ vec.V3) float64 { return 0.1 * r.NormFloat64() })
 		k := a.Courant(f, u, 1)
-		rep, err := a.Step(f, [][]float64{q}, u, 0.4/k, 1)
+		old := append([]float64{}, f...)
+		rep, err := a.Step(f, [][]float64{q}, u, 0.4/k, 2)
 		if err != nil {
 			t.Fatal(err)
+		}
+		for i := range c.N { // Flux tells where it went, but for crumbs
+			sum := 0.0
+			for d := range 3 {
+				sum += a.Flux[d][i]
+				if o := c.Nb[2*d+1][i]; int(o) < c.Wall {
+					sum -= a.Flux[d][o]
+				}
+			}
+			if e := (f[i]-old[i])*c.V[i] - sum/(c.H*c.H*c.H); math.Abs(e) > 1e-11 {
+				t.Fatalf("cell %d: share changed by %g more than flowed in", i, e)
+			}
 		}
 		dropped += rep.Dropped
 		for i, x := range f[:c.N] {

@@ -134,3 +134,44 @@ func TestVoidDeepInTheMetalIsNoSurface(t *testing.T) {
 		t.Errorf("volume off by %g", e)
 	}
 }
+
+// TestWildVelocityBesideTheMetal: where no metal is the velocity may be anything, a hundred cells
+// a step and more.
+func TestWildVelocityBesideTheMetal(t *testing.T) {
+	r := rand.New(rand.NewPCG(8, 3))
+	for _, c := range []*cells.Cells{open(t, 12), wedge(t, 12, vec.V3{X: 1, Y: 0.3, Z: 0.5}, 2.2)} {
+		a := NewAdvection(c)
+		for range 10 {
+			f := cells.Level(c, vec.V3{X: 0.1, Y: 0.2, Z: 1}, c.Origin.Add(vec.V3{X: 5, Y: 5, Z: 5.3}.Mul(c.H)))
+			clear(f[c.N:])
+			q := append([]float64{}, f...)
+			u := whirl(c, r)
+			a.list(f)
+			dt := 0.5 / a.drain(u, 1)
+			for d := range u {
+				for i := range u[d][:c.N] {
+					if f[i] == 0 {
+						u[d][i] *= 400 * r.Float64()
+					}
+				}
+			}
+			before := held(c, f)
+			rep, err := a.Step(f, [][]float64{q}, u, dt, 1)
+			if err != nil {
+				t.Fatal(err)
+			}
+			in := 0.0
+			for p := range rep.In {
+				in += rep.In[p] - rep.Out[p]
+			}
+			if e := (held(c, f) - before - in + rep.Dropped) / before; math.Abs(e) > 1e-12 {
+				t.Errorf("volume off by %g", e)
+			}
+			for i, x := range f[:c.N] {
+				if !(x >= 0) || x > 1e-9 && math.Abs(q[i]/x-1) > 1e-6 {
+					t.Fatalf("share %g carries %g after %d substeps", x, q[i], rep.Substeps)
+				}
+			}
+		}
+	}
+}
