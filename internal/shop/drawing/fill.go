@@ -2,6 +2,7 @@ package drawing
 
 import (
 	"math"
+	"slices"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/book/pour"
@@ -57,6 +58,7 @@ type flowing struct {
 }
 
 func (f *Filling) see() *flowing {
+	f = f.padded()
 	h := &Heat{Grid: f.Grid, Dist: f.Dist, Half: f.Half, Plan: f.Plan, Doc: &pour.Doc{}}
 	at, ok := f.through()
 	if !ok {
@@ -67,6 +69,11 @@ func (f *Filling) see() *flowing {
 		s.size = vec.FromArray(b.Size)
 	}
 	s.cut = [2]*plane{h.cut(0, at.X, s.size), h.cut(2, at.Z, s.size)}
+	if h.blockPlan() != nil {
+		for _, c := range s.cut {
+			c.centre()
+		}
+	}
 	for k, c := range s.cut {
 		s.time[k] = c.sample(func(q int) (float32, bool) { return f.Time[q], f.Dist[q] < 0 && f.Time[q] >= 0 })
 		mark := func(on func(q int) bool) []float32 {
@@ -123,13 +130,69 @@ func (f *Filling) through() (vec.V3, bool) {
 	return f.Grid.Centre(at[0], at[1], at[2]), true
 }
 
+// padded returns the filling with one layer of rubber more on each side on which the block
+// goes on beyond the grid: what lies outside a grid is taken to be as its edge is.
+func (f *Filling) padded() *Filling {
+	if f.Plan == nil || f.Plan.Block == nil {
+		return f
+	}
+	b := vec.FromArray(f.Plan.Block.Size).Mul(0.5)
+	box, h := f.Grid.Box(), f.Grid.H
+	var lo, hi [3]int
+	any := false
+	for d := range 3 {
+		if box.Min.At(d) > -b.At(d)+h/2 {
+			lo[d], any = 1, true
+		}
+		if box.Max.At(d) < b.At(d)-h/2 {
+			hi[d], any = 1, true
+		}
+	}
+	if !any {
+		return f
+	}
+	g := f.Grid
+	g.Origin = g.Origin.Sub(vec.V3{X: float64(lo[0]), Y: float64(lo[1]), Z: float64(lo[2])}.Mul(h))
+	g.NX, g.NY, g.NZ = g.NX+lo[0]+hi[0], g.NY+lo[1]+hi[1], g.NZ+lo[2]+hi[2]
+	n := g.Len()
+	r := &Filling{Doc: f.Doc, Plan: f.Plan, Grid: g, Dist: make([]float32, n), Time: make([]float32, n), Closed: make([]bool, n)}
+	for q := range n {
+		r.Dist[q], r.Time[q] = float32(h/2), -1
+	}
+	if f.Half != nil {
+		r.Half = make([]uint8, n)
+	}
+	for q := range n {
+		i, j, k := g.Cell(q)
+		edge := func(i, lo, n int) int { return min(max(i-lo, 0), n-1) }
+		a := f.Grid.At(edge(i, lo[0], f.Grid.NX), edge(j, lo[1], f.Grid.NY), edge(k, lo[2], f.Grid.NZ))
+		if f.Half != nil {
+			r.Half[q] = f.Half[a]
+		}
+		if i >= lo[0] && j >= lo[1] && k >= lo[2] && i < g.NX-hi[0] && j < g.NY-hi[1] && k < g.NZ-hi[2] {
+			r.Dist[q], r.Time[q], r.Closed[q] = f.Dist[a], f.Time[a], f.Closed[a]
+		}
+	}
+	return r
+}
+
+// centre moves a section to the block's own middle, the origin of its frame, where the grid is
+// laid over the cavity and has another.
+func (s *plane) centre() {
+	if u, v := -s.wide/2, -s.high/2; math.Abs(u-s.u0)+math.Abs(v-s.v0) > 1e-9 {
+		s.u0, s.v0 = u, v
+		s.dist = s.sample(func(q int) (float32, bool) { return s.h.Dist[q], true })
+		s.metal = s.region(s.dist, func(d float32) float32 { return -d })
+	}
+}
+
 // page draws the picture.
 func (s *flowing) page() *page {
 	p := blankPicture()
 	p.caption("When metal comes", s.f.poured())
 	g, x := s.onPicture(p)
 	lo, hi := s.came()
-	sc := timeBands(lo, hi, 0)
+	sc := fillBands(lo, hi, s.f.most(0.9))
 	for k := range g {
 		g[k].bands(p, sc, s.time[k], true)
 		s.lack(p, g[k], k)
@@ -143,6 +206,32 @@ func (s *flowing) page() *page {
 	}
 	sc.draw(p, 6+heatSide, p.h-heatFoot+7, p.w-heatSide-16, s.words())
 	return p
+}
+
+// fillBands lays the bands over the times by which most has been filled; what fills
+// later, as the cup does, is one band.
+func fillBands(lo, hi, most float64) scale {
+	sc := timeBands(lo, hi, most)
+	if sc.below { // the first moments count most
+		sc.from, sc.below, sc.n = math.Floor(lo/sc.div/sc.step+1e-9)*sc.step, false, 6
+		sc.above = hi > sc.edge(sc.n)
+	}
+	return sc
+}
+
+// most is the time by which a share of what was filled had metal.
+func (f *Filling) most(share float64) float64 {
+	var all []float32
+	for q, t := range f.Time {
+		if t >= 0 && f.Dist[q] < 0 {
+			all = append(all, t)
+		}
+	}
+	if len(all) == 0 {
+		return 0
+	}
+	slices.Sort(all)
+	return float64(all[min(int(share*float64(len(all))), len(all)-1)])
 }
 
 // came is the range of the times on both sections.

@@ -157,6 +157,67 @@ func TestFillPictureWithoutMuch(t *testing.T) {
 	}
 }
 
+// A grid laid over the cavity alone shows what one over the whole block shows.
+func TestFillPictureOfACavitysGrid(t *testing.T) {
+	whole, _ := ballFilling(1)
+	lo, hi := [3]int{1 << 30, 1 << 30, 1 << 30}, [3]int{}
+	for q, d := range whole.Dist {
+		if d < 0 {
+			i, j, k := whole.Grid.Cell(q)
+			for d, x := range [3]int{i, j, k} {
+				lo[d], hi[d] = min(lo[d], x), max(hi[d], x+1)
+			}
+		}
+	}
+	g := whole.Grid
+	g.Origin = g.Origin.Add(vec.V3{X: float64(lo[0]), Y: float64(lo[1]), Z: float64(lo[2])}.Mul(g.H))
+	g.NX, g.NY, g.NZ = hi[0]-lo[0], hi[1]-lo[1], hi[2]-lo[2]
+	tight := &Filling{Doc: whole.Doc, Plan: whole.Plan, Grid: g}
+	for q := range g.Len() {
+		i, j, k := g.Cell(q)
+		a := whole.Grid.At(i+lo[0], j+lo[1], k+lo[2])
+		tight.Dist, tight.Time, tight.Closed = append(tight.Dist, whole.Dist[a]), append(tight.Time, whole.Time[a]), append(tight.Closed, whole.Closed[a])
+	}
+	a, b := whole.see(), tight.see()
+	for k := range a.cut {
+		if len(a.cut[k].dist) != len(b.cut[k].dist) {
+			t.Fatalf("%d and %d nodes", len(a.cut[k].dist), len(b.cut[k].dist))
+		}
+		n, apart := 0, 0
+		for q, d := range a.cut[k].dist {
+			in := d < 0
+			if in {
+				n++
+			}
+			if in != (b.cut[k].dist[q] < 0) {
+				apart++
+			}
+		}
+		if n == 0 || apart > n/20 { // the rim lies half a cell off where no distance is known
+			t.Errorf("section %d: %d of %d nodes differ", k, apart, n)
+		}
+	}
+	if a.size != b.size || a.at != b.at {
+		t.Error(a.size, b.size, a.at, b.at)
+	}
+}
+
+// The bands show the first moments apart, and one band holds what fills long after.
+func TestFillBands(t *testing.T) {
+	for _, c := range []struct{ lo, hi, most float64 }{{0, 1.8, 0.5}, {0.01, 1.8, 1.7}, {0, 0.02, 0.018}, {0, 0, 0}, {0.2, 60, 0.9}, {0, 40, 11}} {
+		s := fillBands(c.lo, c.hi, c.most)
+		if s.below || s.bands() > 7 || s.edge(0) > c.lo+1e-9 {
+			t.Errorf("%+v: %+v", c, s)
+		}
+		if !s.above && s.edge(s.n) < c.hi-1e-9 {
+			t.Errorf("%+v: ends at %g", c, s.edge(s.n))
+		}
+		if s.above && s.edge(s.n) < 0.6*c.most {
+			t.Errorf("%+v: most is in the last band from %g on", c, s.edge(s.n))
+		}
+	}
+}
+
 func clearTo(f []float32, x float32) {
 	for q := range f {
 		f[q] = x

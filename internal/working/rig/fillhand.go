@@ -93,6 +93,14 @@ func (s *Stream) now(t float64) float64 {
 	return r
 }
 
+// Now is what the ladle gives at this moment, mm3/s.
+func (s *Stream) Now() float64 {
+	if s.Done() {
+		return 0
+	}
+	return s.now(s.Since)
+}
+
 // Done tells whether all has left the ladles.
 func (s *Stream) Done() bool { return s.Poured >= s.Charge }
 
@@ -146,7 +154,7 @@ func (s *Stream) Take(dt float64) float64 {
 // Entry is what the opening of the cup is to the solver during one step.
 type Entry struct {
 	Full  bool    // the cup stands full: metal enters under Head, as much as goes
-	Rate  float64 // mm3/s offered by the ladle; enters as it comes while the cup is not full
+	Rate  float64 // mm3/s that come from the ladle while the cup is not full
 	Speed float64 // mm/s at which the stream meets the rim, from its fall
 	Head  float64 // mm of metal over the rim while the cup is full
 }
@@ -159,41 +167,47 @@ type Cup struct {
 	Over     float64 // mm that metal stands over a full rim
 	Full     bool
 	Overflow float64 // mm3
-	Owed     float64 // mm3 that the cavity took ahead of the ladle; the cup's surface falls by it
+	Falling  float64 // mm3 that left the ladle and are not in the cavity yet; below 0: taken ahead of the ladle
 }
 
-// Rims by which a cup counts as full and no longer so; shares of its mouth that
-// metal covers. Apart, so that a ripple does not switch it at every step.
+// Shares of its mouth covered by metal at which a cup begins and ceases to be full.
+// Apart, so that a ripple does not switch it at every step.
 const (
 	cupFull  = 0.98
 	cupSpare = 0.90
 )
 
+// catchUp is the time in which metal under way comes in, s: what a solver's steps
+// took more or less than the ladle gave is made good by then.
+const catchUp = 0.005
+
 // fall is g in mm/s2.
 const fall = 9806.65
 
-// Step says how the cup stands for a step of dt in which the ladle gives offered
-// mm3; covered is the share of its mouth that metal covers.
-func (c *Cup) Step(covered, offered, dt float64) Entry {
+// Step says how the cup stands from now on; covered is the share of its mouth that
+// metal covers, rate what the ladle gives now, mm3/s, and left what it still holds, mm3. A
+// stream that ends thins out, so that steps of up to catchUp take no more than there is.
+func (c *Cup) Step(covered, rate, left float64) Entry {
 	switch {
-	case covered >= cupFull && offered > 0:
-		c.Full = true
-	case covered < cupSpare || offered <= 0:
+	case rate <= 0 || covered < cupSpare:
 		c.Full = false
+	case covered >= cupFull:
+		c.Full = true
 	}
-	return Entry{Full: c.Full, Rate: offered / dt, Speed: math.Sqrt(2 * fall * c.Height), Head: c.Over}
+	return Entry{Full: c.Full, Rate: math.Max(0, math.Min(rate*catchUp, left)+c.Falling) / catchUp, Speed: math.Sqrt(2 * fall * c.Height), Head: c.Over}
 }
 
-// Settle books a step: the ladle gave offered mm3 and the cavity took taken (below
-// zero where metal came back). It returns what ran over. A cavity that takes more than it is offered
-// draws on the cup, which is paid back before anything runs over again.
+// Settle books what was since the last call: the ladle gave offered mm3 and the
+// cavity took taken (below zero where metal came back). It returns what ran over: only a full
+// cup runs over. A cavity that takes more than the ladle gives draws on
+// what comes.
 func (c *Cup) Settle(offered, taken float64) float64 {
-	c.Owed += taken - offered
-	if c.Owed >= 0 {
+	c.Falling += offered - taken
+	if !c.Full || c.Falling <= 0 {
 		return 0
 	}
-	over := -c.Owed
-	c.Owed = 0
+	over := c.Falling
+	c.Falling = 0
 	c.Overflow += over
 	return over
 }
