@@ -98,7 +98,7 @@ func (f *Field) Tap(on bool) { f.tap = on }
 
 // Skip names cells (one entry per cell, port and Wall; nil for none) where tension
 // hardly counts, say since the metal is fast (rho u^2 h >> sigma): there the curvature is that
-// of the heights, and 0 where there are none. It costs a fifth of the full work. The slice is
+// of the heights, and 0 where there are none. It costs under a third of the full work. The slice is
 // read at the next Updates.
 func (f *Field) Skip(cells []bool) { f.skip = cells }
 

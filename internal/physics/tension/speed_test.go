@@ -51,3 +51,22 @@ func BenchmarkUpdateNoise(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(f.patch)), "ns/piece")
 }
+
+// BenchmarkUpdateSkipped leaves out all fits.
+func BenchmarkUpdateSkipped(b *testing.B) {
+	c := cavity(b, [3]int{40, 40, 40}, 1e-3, wall{vec.V3{X: 0.2, Z: -1}.Unit(), -4.2})
+	F := fill(c, ball(vec.V3{X: 20, Y: 20, Z: 14}, 14.3), 2)
+	f, err := New(c, 0.5, Powdered, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	skip := make([]bool, c.Wall+1)
+	for i := range skip {
+		skip[i] = true
+	}
+	f.Skip(skip)
+	for b.Loop() {
+		f.Update(F, nil)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(f.patch)), "ns/piece")
+}
