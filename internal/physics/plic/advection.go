@@ -5,6 +5,7 @@ import (
 
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/par"
+	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 )
 
@@ -30,8 +31,12 @@ type Advection struct {
 	// checkpoint sets it again.
 	Turn    int
 	Normals Normals
-	Porous  bool // take cut cells for porous cubes: some microseconds less for each, and much less true
+	// Given, nil or one for each cell, holds normals that stand as they are in the first substep, say with a
+	// contact angle at walls; zero where the shares shall tell.
+	Given  []vec.V3
+	Porous bool // take cut cells for porous cubes: some microseconds less for each, and much less true
 	web
+	given  []vec.V3
 	ports  []gate
 	flux   []float64 // of this sweep, in volumes of a cell's cube
 	metal  []float64 // metal without the dilation terms, in the same
@@ -123,6 +128,10 @@ func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64
 		if math.IsNaN(out) || out > longest {
 			return r, fault.New(fault.Unstable, "moving the metal", "shorten the step, or look for what drives it", "the metal would cross %.3g cells in %.3g s", out, left)
 		}
+		a.given = nil
+		if r.Substeps == 0 {
+			a.given = a.Given
+		}
 		parts := max(want, int(math.Ceil(out/fullest)))
 		a.substep(f, q, u, left/float64(parts)/c.H, &r)
 		r.Substeps++
@@ -142,6 +151,7 @@ func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64
 func (a *Advection) fits3(f []float64, q [][]float64, u *[3][]float64, dt float64) error {
 	n := a.c.Wall + 1
 	ok := len(f) == n && len(u[0]) == n && len(u[1]) == n && len(u[2]) == n
+	ok = ok && (a.Given == nil || len(a.Given) == n)
 	for _, x := range q {
 		ok = ok && len(x) == n
 	}

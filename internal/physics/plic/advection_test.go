@@ -371,3 +371,33 @@ func TestSameBytesOnOneCore(t *testing.T) {
 		}
 	}
 }
+
+// TestGivenNormalsStand: with the plane's own normals a plane is carried exactly in every cell away from ports.
+func TestGivenNormalsStand(t *testing.T) {
+	n, speed := vec.V3{X: 0.5, Y: -0.8, Z: 0.6}.Unit(), vec.V3{X: 0.3, Y: 0.25, Z: -0.35}
+	c := open(t, 16)
+	a := NewAdvection(c)
+	a.Given = make([]vec.V3, c.Wall+1)
+	for i := range a.Given {
+		a.Given[i] = n
+	}
+	u := field(c, func(d int, _ vec.V3) float64 { return speed.At(d) })
+	p := vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
+	f := cells.Level(c, n, p)
+	const dt = 0.6 / 16
+	for s := range 4 {
+		if _, err := a.Step(f, nil, u, dt, 1); err != nil {
+			t.Fatal(err)
+		}
+		want := cells.Level(c, n, p.Add(speed.Mul(float64(s+1)*dt)))
+		for i := range c.N {
+			if q := c.I[i]; int(min(q[0], q[1], q[2])) > s+1 && int(max(q[0], q[1], q[2])) < 14-s && math.Abs(f[i]-want[i]) > 1e-12 {
+				t.Fatalf("step %d, cell %v: share %g, want %g", s, q, f[i], want[i])
+			}
+		}
+	}
+	a.Given = a.Given[1:]
+	if _, err := a.Step(f, nil, u, dt, 1); err == nil {
+		t.Error("a short list of normals was taken")
+	}
+}

@@ -30,6 +30,8 @@ func (a *Advection) turned(f []float64, first bool) {
 			m := [3]float64{}
 			if fit && !first && a.from[k] >= 0 {
 				m = a.older[a.from[k]].m
+			} else if a.stands(i) {
+				m = a.given[i].Array()
 			} else {
 				a.gather(i, f, &g)
 				if a.Normals == Youngs {
@@ -64,6 +66,11 @@ func (a *Advection) turned(f []float64, first bool) {
 	}
 }
 
+// stands reports whether a cell's normal is given.
+func (a *Advection) stands(i int32) bool {
+	return a.given != nil && a.given[i] != vec.V3{} && a.given[i].Finite()
+}
+
 // sized returns x with n entries, of any content.
 func sized[T any](x []T, n int) []T {
 	if cap(x) < n {
@@ -77,6 +84,10 @@ func (a *Advection) fit(f []float64) {
 	par.For(len(a.mixed), 256, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			i := a.mixed[k]
+			if a.stands(i) {
+				a.better[k] = a.planes[k]
+				continue
+			}
 			l := lean{at: a.facets[k]}
 			l.across()
 			a.lean(&l, i)
