@@ -203,3 +203,6 @@ func (s *State) start(cell int32) float64 {
 	}
 	return s.p.Mould
 }
+
+// Memory returns about how many bytes a State and its Walls take.
+func Memory(cells, walls int) int64 { return 130*int64(cells) + 176*int64(walls) }

@@ -311,3 +311,31 @@ func TestWildFilling(t *testing.T) {
 		s.Misruns(f)
 	}
 }
+
+// Mush drags more and thickens the less liquid it has; liquid does neither. Hot metal
+// that comes by sets stopped metal free again.
+func TestMush(t *testing.T) {
+	c := box(t, [3]int{1, 1, 1}, 1e-3)
+	s := state(t, Problem{Cells: c, Metal: pewter(), Rubber: silicone(), Mould: 40})
+	k, thick := 0.0, 1.0
+	for f := 1.0; f >= 0; f -= 0.05 {
+		s.mush(0, 1, f)
+		if s.K[0] < k || s.Thick[0] < thick || f == 1 && (s.K[0] != 0 || s.Thick[0] != 1) || s.Shut[0] != (1-f > s.p.Coherent) {
+			t.Errorf("liquid %g: drag %g after %g, thickening %g after %g, shut %v", f, s.K[0], k, s.Thick[0], thick, s.Shut[0])
+		}
+		k, thick = s.K[0], s.Thick[0]
+	}
+	// Carman and Kozeny at 0.4 liquid, 50 um: 180 0.36/(2.5e-9 0.064), where the solid has locked.
+	if s.mush(0, 1, 0.4); math.Abs(s.K[0]/(180*0.36/(2.5e-9*0.064))-1) > 1e-9 {
+		t.Errorf("drag %g at 0.4 liquid", s.K[0])
+	}
+	if s.mush(0, 1, 0.43); !s.Shut[0] {
+		t.Error("let go at once")
+	}
+	if s.mush(0, 1, 0.5); s.Shut[0] {
+		t.Error("did not let go")
+	}
+	if s.mush(0, 0.2, 0.1); s.Shut[0] {
+		t.Error("a crumb stopped")
+	}
+}
