@@ -305,7 +305,7 @@ func (f *Field) given(i int32, s int) bool {
 // whether that is near.
 func (f *Field) beyond(p *patch, e *edge) bool {
 	o := &f.walls.of[f.walls.at[p.i]]
-	off := f.c.Offset[p.i] - f.c.Normal[p.i].Dot(e.x.Sub(corner(f.c, p.i)))
+	off := o.off(e.x)
 	e.w = o.normal(e.x)
 	u := e.w.Sub(p.n.Mul(p.n.Dot(e.w)))
 	g := u.Dot(e.w)
@@ -328,26 +328,22 @@ func (f *Field) side(p *patch, e *edge, s int) {
 	e.w = own
 	var b block
 	b.fill(f.c, p.i)
-	var sum vec.V3
-	var off, n float64
+	var list [27]*turning
+	n := 0
 	for _, q := range b {
-		if q < 0 {
-			continue
-		}
-		if w := f.c.Normal[q]; w.Dot(own) > 0.3 {
-			at := f.c.I[q]
-			sum = sum.Add(f.walls.of[f.walls.at[q]].normal(e.x))
-			off += f.c.Offset[q] + w.Dot(vec.V3{X: float64(at[0]), Y: float64(at[1]), Z: float64(at[2])}.Sub(e.x))
+		if q >= 0 && f.walls.at[q] >= 0 && f.c.Normal[q].Dot(own) > 0.3 {
+			list[n] = &f.walls.of[f.walls.at[q]]
 			n++
 		}
 	}
-	if n == 0 || sum.Len() < 0.3*n {
+	w, off, ok := together(list[:n], e.x)
+	if !ok {
 		return
 	}
-	e.w = sum.Unit()
-	off /= n
-	u := e.w.Sub(p.n.Mul(p.n.Dot(e.w)))
-	if g := u.Dot(e.w); g > 0.1 && off > 0 {
+	e.w = w
+	u := w.Sub(p.n.Mul(p.n.Dot(w)))
+	if g := u.Dot(w); g > 0.1 && off > 0 {
 		e.x = e.x.Add(u.Mul(min(off, 0.5) / g))
+		e.w, _, _ = together(list[:n], e.x)
 	}
 }

@@ -126,3 +126,26 @@ func (o *turning) normal(x vec.V3) vec.V3 {
 	}
 	return o.n.Add(e).Unit()
 }
+
+// off is how far x lies under the wall. The chord from the middle of the section
+// counts by the mean of the normals at its ends, which is right for a wall of steady curvature.
+func (o *turning) off(x vec.V3) float64 {
+	return o.n.Add(o.normal(x)).Dot(o.x.Sub(x)) / 2
+}
+
+// together is the mean normal of walls at x and how far x lies under them; nearer
+// ones count more.
+func together(list []*turning, x vec.V3) (n vec.V3, off float64, ok bool) {
+	sum := 0.0
+	for _, o := range list {
+		d := o.x.Sub(x)
+		w := (o.area + 1e-3) / (d.Dot(d) + 0.1)
+		sum += w
+		n = n.Add(o.normal(x).Mul(w))
+		off += w * o.off(x)
+	}
+	if sum == 0 || n.Len() < 0.3*sum {
+		return n, 0, false
+	}
+	return n.Unit(), off / sum, true
+}
