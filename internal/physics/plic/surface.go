@@ -235,20 +235,15 @@ func (s *Surface) facet(i int32, n [3]float64, f float64) facet {
 	return facet{n, x, area}
 }
 
-// set writes what is told of a plane.
+// set writes what is told of a plane. The centroid lies on it.
 func (s *Surface) set(k int, f []float64) {
-	i := s.Cells[k]
-	n := vec.FromArray(s.facets[k].normal)
-	s.Normal[k] = n
-	if p := s.c.Part(i); p != nil {
-		s.Offset[k] = p.Plane(n, f[i])
-		_, s.Area[k], s.Centre[k] = p.Cut(n, s.Offset[k])
-		return
+	x := &s.facets[k]
+	n := vec.FromArray(x.normal)
+	s.Normal[k], s.Centre[k], s.Area[k] = n, vec.FromArray(x.centre), x.size
+	s.Offset[k] = n.Dot(s.Centre[k])
+	if !(x.size > 1e-9) {
+		s.Offset[k] = s.c.Plane(s.Cells[k], n, f[s.Cells[k]])
 	}
-	p := through(s.facets[k].normal, f[i])
-	area, x := p.polygon()
-	s.Offset[k] = p.offset() * (math.Abs(n.X) + math.Abs(n.Y) + math.Abs(n.Z))
-	s.Area[k], s.Centre[k] = area, vec.FromArray(x)
 }
 
 // At returns the place of a cell in the lists, -1 where it was not mixed at the last Update.

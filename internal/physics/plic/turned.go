@@ -206,13 +206,14 @@ func (l *lean) add(o *facet, j int) {
 	w := o.size * cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
 	s := l.e[0]*x0 + l.e[1]*x1 + l.e[2]*x2
 	t := l.g[0]*x0 + l.g[1]*x1 + l.g[2]*x2
-	z := w * (n[0]*x0 + n[1]*x1 + n[2]*x2)
+	z0 := n[0]*x0 + n[1]*x1 + n[2]*x2
+	z := w * z0
 	l.ss += w * s * s
 	l.st += w * s * t
 	l.tt += w * t * t
 	l.zs += z * s
 	l.zt += z * t
-	l.zz += z * z / w
+	l.zz += z * z0
 	l.ww += w
 }
 
