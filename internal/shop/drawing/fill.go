@@ -365,5 +365,8 @@ func (s *flowing) words() string {
 	if lack {
 		w += " White: no metal came; upright lines: air that stays."
 	}
-	return w + " Broken line: where the halves meet."
+	if s.f.Half != nil {
+		w += " Broken line: where the halves meet."
+	}
+	return w
 }

@@ -197,17 +197,18 @@ func (c *Cup) Step(covered, rate, left float64) Entry {
 	return Entry{Full: c.Full, Rate: math.Max(0, math.Min(rate*catchUp, left)+c.Falling) / catchUp, Speed: math.Sqrt(2 * fall * c.Height), Head: c.Over}
 }
 
-// Settle books what was since the last call: the ladle gave offered mm3 and the
-// cavity took taken (below zero where metal came back). It returns what ran over: only a full
-// cup runs over. A cavity that takes more than the ladle gives draws on
-// what comes.
-func (c *Cup) Settle(offered, taken float64) float64 {
-	c.Falling += offered - taken
-	if !c.Full || c.Falling <= 0 {
-		return 0
+// Settle books what was since the last call, mm3: the ladle gave offered, in went
+// into the cavity through the cup and out came back. It returns what ran over. Only a
+// full cup turns the stream away, and what comes back to it is taken again; what comes out
+// of another one has splashed over its rim. A cavity that takes more than the ladle gives draws on what comes.
+func (c *Cup) Settle(offered, in, out float64) float64 {
+	c.Falling += offered - in
+	over := out
+	if c.Full {
+		c.Falling += out
+		over = math.Max(0, c.Falling)
+		c.Falling -= over
 	}
-	over := c.Falling
-	c.Falling = 0
 	c.Overflow += over
 	return over
 }

@@ -94,7 +94,7 @@ func TestCupOverflows(t *testing.T) {
 			cup += math.Max(0, given-takes*dt)
 		}
 		in += taken
-		if over := c.Settle(given, taken); over > 0 && !e.Full {
+		if over := c.Settle(given, taken, 0); over > 0 && !e.Full {
 			t.Fatalf("ran over a cup filled to %g", cup/3e3)
 		}
 	}
@@ -125,7 +125,7 @@ func TestCupCatchesUp(t *testing.T) {
 			e := c.Step(0.3, s.Now(), s.Held)
 			taken := e.Rate * dt
 			in += taken
-			if over := c.Settle(s.Take(dt), taken); over != 0 {
+			if over := c.Settle(s.Take(dt), taken, 0); over != 0 {
 				t.Fatalf("%s: %g ran over", h.Name, over)
 			}
 			if math.Abs(c.Falling) > 400 { // a hundredth of a second of the fastest stream
@@ -138,6 +138,29 @@ func TestCupCatchesUp(t *testing.T) {
 		if math.Abs(in-20e3) > 1e-3 {
 			t.Errorf("%s: %g of 20000 came in", h.Name, in)
 		}
+	}
+}
+
+// What splashes out of a cup that is not full has run over and does not come again; what comes
+// back to a full one does. Nothing is lost on either way.
+func TestCupSplashes(t *testing.T) {
+	c := &Cup{Full: true}
+	steps := [][3]float64{{10, 12, 1}, {10, 8, 3}, {10, 15, 0}, {10, 0, 0}}
+	poured, in := 0.0, 0.0
+	for k, x := range steps {
+		over := c.Settle(x[0], x[1], x[2])
+		poured, in = poured+x[0], in+x[1]-x[2]
+		if want := []float64{0, 4, 0, 5}[k]; math.Abs(over-want) > 1e-12 {
+			t.Errorf("full, step %d: %g over, not %g", k, over, want)
+		}
+	}
+	c.Full = false
+	if over := c.Settle(10, 4, 2); over != 2 || c.Falling != 6 {
+		t.Errorf("not full: %g over, %g under way", over, c.Falling)
+	}
+	poured, in = poured+10, in+2
+	if math.Abs(poured-in-c.Overflow-c.Falling) > 1e-12 {
+		t.Errorf("poured %g, in %g, over %g, under way %g", poured, in, c.Overflow, c.Falling)
 	}
 }
 
