@@ -339,16 +339,22 @@ func TestOddShares(t *testing.T) {
 
 // TestSameBytesOnOneCore: shares, what is carried and planes do not depend on the cores.
 func TestSameBytesOnOneCore(t *testing.T) {
+	for _, c := range []*cells.Cells{open(t, 24), wedge(t, 24, vec.V3{X: 1, Y: 0.4, Z: 0.7}, 3.1)} {
+		sameBytes(t, c)
+	}
+}
+
+func sameBytes(t *testing.T, c *cells.Cells) {
+	n := float64(c.Dim[0]) * c.H
 	run := func(cores int) (f, q []float64, s *Surface) {
 		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
-		c := open(t, 24)
 		a := NewAdvection(c)
-		f = ball(c, vec.V3{X: 0.4, Y: 0.5, Z: 0.5}, 0.3)
+		f = ball(c, vec.V3{X: 0.4, Y: 0.5, Z: 0.5}.Mul(n), 0.3*n)
 		q = append([]float64{}, f...)
 		for i := range q {
 			q[i] *= 1 + c.Centre(int32(i)).X
 		}
-		u := field(c, func(d int, x vec.V3) float64 { return math.Sin(7*x.At((d+1)%3)) * 0.5 })
+		u := field(c, func(d int, x vec.V3) float64 { return math.Sin(7*x.At((d+1)%3)/n) * 0.5 * n })
 		for range 20 {
 			if _, err := a.Step(f, [][]float64{q}, u, 0.01, 1); err != nil {
 				t.Fatal(err)
