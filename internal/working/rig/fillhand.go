@@ -171,10 +171,11 @@ type Cup struct {
 }
 
 // Shares of its mouth covered by metal at which a cup begins and ceases to be full.
-// Apart, so that a ripple does not switch it at every step.
+// Apart, so that a ripple does not switch it at every step; well under 1, since a stream
+// given at its speed must never meet a cavity without a surface.
 const (
-	cupFull  = 0.98
-	cupSpare = 0.90
+	cupFull  = 0.85
+	cupSpare = 0.60
 )
 
 // catchUp is the time in which metal under way comes in, s: what a solver's steps
