@@ -67,7 +67,7 @@ const (
 func (s *flowing) still(fr *pour.Frames, k int, slot []int32, pal color.Palette, lookup func(c color.RGBA) uint8) *image.Paletted {
 	p := blankPicture()
 	p.caption("Metal comes in", s.f.poured())
-	g, x := s.onPicture(p)
+	g, x := s.lay(6, heatTop, p.w-10, p.h-heatTop-12, heatLabel) // no bar of bands below
 	for i := range g {
 		c := g[i].s
 		share := c.sampleFrames(fr, fr.Shares[k], slot)
