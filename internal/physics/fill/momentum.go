@@ -7,13 +7,14 @@ import (
 )
 
 // solved says whether the velocity through a side follows from the pressure: metal
-// on at least one of its sides, nothing shut or given there.
+// on at least one of its sides or pressed in from beyond a port, nothing shut or given
+// there.
 func (r *Run) solved(s side) bool {
 	a, b := r.state[s.lo], r.state[s.hi]
 	if a == shut || b == shut || a == given || b == given {
 		return false
 	}
-	return a == metal || b == metal
+	return a == metal || b == metal || a == held || b == held
 }
 
 // momentum puts into w what the velocities become in dt without the pressure:
@@ -27,16 +28,20 @@ func (r *Run) momentum(dt float64) {
 			d, c := s.d, s.hi
 			u := r.U[d][c]
 			switch {
+			case r.state[s.lo] == shut || r.state[s.hi] == shut:
+				u = 0
 			case r.state[s.lo] == given || r.state[s.hi] == given:
 				if r.state[s.lo] == given {
 					u = r.ports[int(s.lo)-r.c.N].Speed
 				} else {
 					u = -r.ports[int(s.hi)-r.c.N].Speed
 				}
-			case r.state[s.lo] == shut || r.state[s.hi] == shut:
-				u = 0
 			case r.solved(s):
-				u += dt * (g[d] + r.carried(s, u) + nu*r.friction(s, u))
+				v := nu
+				if r.thick != nil { // an explicit step bears so much
+					v = math.Max(nu, math.Min(nu*(r.thick[s.lo]+r.thick[s.hi])/2, 0.15*r.c.H*r.c.H/dt))
+				}
+				u += dt * (g[d] + r.carried(s, u) + v*r.friction(s, u))
 			case r.valid[d][c] == 0 && (r.F[s.lo] > 0 || r.F[s.hi] > 0):
 				u += dt * g[d] // a crumb in free flight
 			}

@@ -6,6 +6,7 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
+	"pourwright/internal/physics/chill"
 	"pourwright/internal/physics/tension"
 )
 
@@ -44,6 +45,8 @@ type Problem struct {
 	Sections []cells.Section                 // of thin parts; nil: everything is resolved
 	Given    [3][]float64                    // velocities at the start, through the low sides; nil: at rest
 	Drive    func(t float64, ports []Beyond) // changes what lies beyond the ports, before each step; nil: nothing
+	Heat     *chill.State                    // heat of the metal and what it loses; nil: none
+	Pour     float64                         // degC of the metal at the start and of what comes in
 	Courant  float64                         // of the fluxes over a cell's volume; 0: 0.5
 	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-4
 }

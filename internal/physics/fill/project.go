@@ -126,17 +126,25 @@ func (r *Run) project(dt float64) (int, error) {
 		d, f := s.d, s.hi
 		damp := 1 / (1 + dt*r.drag[d][f])
 		lo, hi, t := 0.0, 0.0, 1.0
-		if r.state[s.lo] == metal {
-			lo = r.P[s.lo]
-		} else {
-			lo, t = y.jump[d][f], y.dist[d][f]
-		}
-		if r.state[s.hi] == metal {
-			hi = r.P[s.hi]
-		} else {
-			hi, t = y.jump[d][f], y.dist[d][f]
+		switch a, b := r.state[s.lo], r.state[s.hi]; {
+		case a == metal && b == metal:
+			lo, hi = r.P[s.lo], r.P[s.hi]
+		case a == metal:
+			lo, hi, t = r.P[s.lo], y.jump[d][f], y.dist[d][f]
+		case b == metal:
+			lo, hi, t = y.jump[d][f], r.P[s.hi], y.dist[d][f]
+		default: // from a port into an empty cell, half a cell long
+			lo, hi, t = r.beyond(s.lo), r.beyond(s.hi), 0.5
 		}
 		r.w[d][f] = (r.w[d][f] - scale*(hi-lo)/t) * damp
 	}
 	return its, nil
+}
+
+// beyond is the pressure of a port, of gas none.
+func (r *Run) beyond(i int32) float64 {
+	if k := int(i) - r.c.N; k >= 0 && k < len(r.ports) {
+		return r.ports[k].Pressure
+	}
+	return 0
 }

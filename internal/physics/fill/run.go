@@ -8,6 +8,7 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
+	"pourwright/internal/physics/chill"
 	"pourwright/internal/physics/plic"
 	"pourwright/internal/physics/tension"
 )
@@ -16,6 +17,7 @@ import (
 // entries, the side of a cell towards lower x, y or z belongs to it.
 type Run struct {
 	F    []float64    // share of the open volume that is metal
+	Heat []float64    // J/m3 of open volume, from solid metal at its solidus; zero without Problem.Heat
 	U    [3][]float64 // m/s through the low sides
 	P    []float64    // Pa over the air's, in cells that are metal
 	Time float64      // s
@@ -37,6 +39,8 @@ type Run struct {
 	later  []above
 	valid  [3][]uint8   // layer in which a velocity is known, 0: not
 	drag   [3][]float64 // 1/s on a side
+	base   [3][]float64 // of it, by thin sections
+	thick  []float64    // factor on the viscosity, by cell; nil: one
 	wall   []float64    // share of the resolved friction on walls, by cell
 	dt     float64
 	sys    system
@@ -77,7 +81,8 @@ func New(p Problem, f []float64) (*Run, error) {
 	c := p.Cells
 	n := c.Wall + 1
 	r := &Run{p: p, c: c, F: append([]float64{}, f...), P: make([]float64, n), state: make([]state, n),
-		surf: plic.NewSurface(c), adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), wall: make([]float64, n)}
+		adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), wall: make([]float64, n)}
+	r.surf = r.adv.Surface()
 	if r.p.Courant == 0 {
 		r.p.Courant = 0.5
 	}
@@ -107,6 +112,7 @@ func New(p Problem, f []float64) (*Run, error) {
 		}
 	}
 	for d := range 3 {
+		r.base[d] = make([]float64, n)
 		r.U[d], r.w[d], r.drag[d] = make([]float64, n), make([]float64, n), make([]float64, n)
 		r.valid[d], r.of[d] = make([]uint8, n), make([]int32, n)
 		if p.Given[d] != nil {
@@ -121,7 +127,7 @@ func New(p Problem, f []float64) (*Run, error) {
 				r.side = append(r.side, side{uint8(d), a, int32(i)})
 				if p.Sections != nil && !p.Slip {
 					x, y := p.Sections[a], p.Sections[i]
-					r.drag[d][i] = p.Metal.Viscosity / p.Metal.Density * max(x.Drag*x.Blend, y.Drag*y.Blend)
+					r.base[d][i] = p.Metal.Viscosity / p.Metal.Density * max(x.Drag*x.Blend, y.Drag*y.Blend)
 				}
 			}
 		}
@@ -133,7 +139,18 @@ func New(p Problem, f []float64) (*Run, error) {
 			r.cut = append(r.cut, i)
 		}
 	}
+	for d := range 3 {
+		copy(r.drag[d], r.base[d])
+	}
 	r.sys.make(r)
+	r.Heat = make([]float64, n)
+	if h := p.Heat; h != nil {
+		for i := range c.N {
+			r.Heat[i] = r.F[i] * h.Poured(p.Pour)
+		}
+		h.Balance.In += h.Holds(r.Heat)
+	}
+	r.look()
 	r.classify()
 	for _, s := range r.side { // what is given at the start is known
 		if r.U[s.d][s.hi] != 0 {
@@ -143,8 +160,8 @@ func New(p Problem, f []float64) (*Run, error) {
 	return r, nil
 }
 
-// classify renews the surface and says which cells are metal.
-func (r *Run) classify() {
+// look takes up what lies beyond the ports.
+func (r *Run) look() {
 	c := r.c
 	for k := range r.ports {
 		i := c.N + k
@@ -160,6 +177,16 @@ func (r *Run) classify() {
 		}
 	}
 	r.state[c.Wall], r.F[c.Wall] = shut, 0
+	if h := r.p.Heat; h != nil {
+		for i := c.N; i < c.Wall; i++ {
+			r.Heat[i] = r.F[i] * h.Poured(r.p.Pour)
+		}
+	}
+}
+
+// classify renews the surface and says which cells are metal.
+func (r *Run) classify() {
+	c := r.c
 	if r.ten != nil {
 		r.ten.Update(r.F, nil)
 	}
@@ -177,6 +204,9 @@ func (r *Run) classify() {
 			}
 		case f >= 0.5:
 			r.state[i] = metal
+		}
+		if h := r.p.Heat; h != nil && h.Shut[i] {
+			r.state[i] = shut // it stopped: a wall to what comes after
 		}
 	}
 }
@@ -320,6 +350,22 @@ func (r *Run) Advance(ctx context.Context, until float64) error {
 	return nil
 }
 
+// mush takes up how the metal's solid share hinders it: a drag between its arms
+// (Carman and Kozeny), and a thicker slurry before.
+func (r *Run) mush() {
+	h := r.p.Heat
+	nu := r.p.Metal.Viscosity / r.p.Metal.Density
+	r.thick = h.Thick
+	for _, s := range r.side {
+		d, c := s.d, s.hi
+		k := h.Drag(int(d), c)
+		if math.IsInf(k, 1) {
+			k = 0 // the cell is a wall by its state
+		}
+		r.drag[d][c] = r.base[d][c] + nu*k
+	}
+}
+
 // Volume returns the metal in the cavity, m3.
 func (r *Run) Volume() float64 {
 	v := 0.0
@@ -344,7 +390,7 @@ func (r *Run) step(left float64) error {
 	if r.p.Drive != nil {
 		r.p.Drive(r.Time, r.ports)
 	}
-	r.classify()
+	r.look()
 	m, h := r.p.Metal, r.c.H
 	dt, by := left, 0
 	if m.Tension > 0 {
@@ -390,7 +436,11 @@ func (r *Run) step(left float64) error {
 	}
 	r.U, r.w = r.w, r.U
 	r.extend(dt)
-	rep, err := r.adv.Step(r.F, nil, &r.U, dt, 1)
+	var carried [][]float64
+	if r.p.Heat != nil {
+		carried = [][]float64{r.Heat}
+	}
+	rep, err := r.adv.Step(r.F, carried, &r.U, dt, 1)
 	if err != nil {
 		return errors.Join(r.lost("the metal could not be moved"), err)
 	}
@@ -400,6 +450,16 @@ func (r *Run) step(left float64) error {
 	}
 	r.Sum.Dropped += rep.Dropped
 	r.Sum.Over = rep.Over
+	r.classify()
+	if h := r.p.Heat; h != nil {
+		for k := range rep.In {
+			h.Balance.In += rep.QIn[0][k]
+			h.Balance.Out += rep.QOut[0][k]
+		}
+		h.Balance.Dropped += rep.QDropped[0]
+		h.Step(dt, r.F, r.Heat, chill.Planes{Cells: r.surf.Cells, Normal: r.surf.Normal, Offset: r.surf.Offset})
+		r.mush()
+	}
 	switch by {
 	case 1:
 		r.Sum.Capillary++

@@ -46,17 +46,27 @@ func (y *system) solve(unit, tol, share float64) (int, error) {
 			}
 		}
 	}
-	// A cell whose centre all but lies in the surface has a large row; what is left there
-	// moves its pressure by as much less.
 	largest := func(x []float64) float64 {
 		m := 0.0
-		for i, v := range x {
-			v = math.Abs(v) * math.Min(1, 12*unit/y.diag[i])
-			if !(v <= m) {
-				m = v
+		for _, v := range x {
+			if !(math.Abs(v) <= m) {
+				m = math.Abs(v)
 			}
 		}
 		return m
+	}
+	// A cell whose centre all but lies in the surface has a row a million times as large.
+	// Left at its last pressure it alone would set the measure of the first residual.
+	for i, d := range y.diag {
+		if d > 12*unit {
+			s := y.b[i]
+			for k, j := range y.nb[i] {
+				if j >= 0 {
+					s += y.w[i][k] * y.x[j]
+				}
+			}
+			y.x[i] = s / d
+		}
 	}
 	apply(y.x, r)
 	for i := range r {
