@@ -17,6 +17,9 @@ type system struct {
 	w    [][6]float64
 	diag []float64
 	b, x []float64
+	tied []bool // by row: a pressure is given beside it
+	seen []bool
+	list []int32
 	dist [3][]float64 // by side: theta
 	jump [3][]float64 // by side: pressure at the surface
 }
@@ -67,11 +70,13 @@ func (r *Run) project(dt float64) (int, error) {
 		m := n + n/4
 		y.nb, y.w = make([][6]int32, m), make([][6]float64, m)
 		y.diag, y.b, y.x = make([]float64, m), make([]float64, m), make([]float64, m)
+		y.tied, y.seen = make([]bool, m), make([]bool, m)
 	}
+	y.tied, y.seen = y.tied[:n], y.seen[:n]
 	y.nb, y.w, y.diag, y.b, y.x = y.nb[:n], y.w[:n], y.diag[:n], y.b[:n], y.x[:n]
 	scale := dt / (rho * h)
 	for q, i := range y.cell {
-		y.x[q], y.diag[q] = r.P[i], 0
+		y.x[q], y.diag[q], y.tied[q] = r.P[i], 0, false
 		b := math.Max(0, r.F[i]-1) * c.V[i] * h / dt
 		for k := range 6 {
 			y.nb[q][k], y.w[q][k] = -1, 0
@@ -104,11 +109,13 @@ func (r *Run) project(dt float64) (int, error) {
 			b -= a * u
 			w := a * scale / (t * (1 + dt*r.drag[d][f]))
 			y.diag[q] += w
+			y.tied[q] = true
 			b += w * p
 			y.dist[d][f], y.jump[d][f] = t, p
 		}
 		y.b[q] = b
 	}
+	y.balance()
 	its, err := y.solve(scale, 1e-3*h/dt, r.p.Share)
 	if err != nil {
 		return its, err
@@ -147,4 +154,40 @@ func (r *Run) beyond(i int32) float64 {
 		return r.ports[k].Pressure
 	}
 	return 0
+}
+
+// balance takes from metal that no given pressure bounds, shut in by walls and metal
+// that stopped, what would have to flow in or out: its pressure is known but for a
+// constant, and only for a right-hand side without a sum.
+func (y *system) balance() {
+	clear(y.seen)
+	for q := range y.x {
+		if y.seen[q] {
+			continue
+		}
+		y.seen[q] = true
+		y.list = append(y.list[:0], int32(q))
+		tied, sum := false, 0.0
+		for k := 0; k < len(y.list); k++ {
+			i := y.list[k]
+			tied = tied || y.tied[i]
+			sum += y.b[i]
+			for _, j := range y.nb[i] {
+				if j >= 0 && !y.seen[j] {
+					y.seen[j] = true
+					y.list = append(y.list, j)
+				}
+			}
+		}
+		if tied {
+			continue
+		}
+		sum /= float64(len(y.list))
+		for _, i := range y.list {
+			y.b[i] -= sum
+			if y.diag[i] == 0 {
+				y.b[i], y.x[i] = 0, 0
+			}
+		}
+	}
 }
