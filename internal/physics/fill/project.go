@@ -6,7 +6,7 @@ import (
 
 // system is the pressure's equation, one row for each cell that is metal:
 //
-//	sum_s A_s dt / (rho h theta_s (1 + dt K_s)) (p_i - p_s) = -sum_s A_s u_s + (F_i - 1)+ V_i h / dt
+//	sum_s A_s dt / (rho h theta_s (1 + dt K_s)) (p_i - p_s) = -sum_s A_s u_s + min((F_i - 1)+, 0.1) V_i h / dt
 //
 // over its open sides, u_s outward. theta is 1 between two cells of metal; towards
 // gas it is the way to the surface, and p_s the pressure there.
@@ -17,6 +17,7 @@ type system struct {
 	w    [][6]float64
 	diag []float64
 	b, x []float64
+	work [4][]float64
 	tied []bool // by row: a pressure is given beside it
 	seen []bool
 	list []int32
@@ -54,7 +55,10 @@ func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 }
 
 // project makes the velocities w free of divergence in the metal.
-func (r *Run) project(dt float64) (int, error) {
+//
+// What a cell holds too much goes out in one step of first, a tenth of the cell at
+// most; a step that is tried again shorter lets out as much less.
+func (r *Run) project(dt, first float64) (int, error) {
 	y, c := &r.sys, r.c
 	rho, h := r.p.Metal.Density, c.H
 	y.cell = y.cell[:0]
@@ -77,7 +81,7 @@ func (r *Run) project(dt float64) (int, error) {
 	scale := dt / (rho * h)
 	for q, i := range y.cell {
 		y.x[q], y.diag[q], y.tied[q] = r.P[i], 0, false
-		b := math.Max(0, r.F[i]-1) * c.V[i] * h / dt
+		b := math.Min(math.Max(0, r.F[i]-1), 0.1) * c.V[i] * h / first
 		for k := range 6 {
 			y.nb[q][k], y.w[q][k] = -1, 0
 			d, up := k/2, k%2
@@ -116,9 +120,12 @@ func (r *Run) project(dt float64) (int, error) {
 		y.b[q] = b
 	}
 	y.balance()
-	its, err := y.solve(scale, 1e-3*h/dt, r.p.Share)
+	its, ok, err := y.solve(scale, 1e-3*h/dt, r.p.Share)
 	if err != nil {
 		return its, err
+	}
+	if !ok {
+		r.Sum.Unsolved++
 	}
 	for i := range r.P {
 		r.P[i] = 0

@@ -51,6 +51,7 @@ type Summary struct {
 	Steps, Rejected    int
 	Capillary, Viscous int     // steps that these bound
 	Iterations         int     // of the pressure
+	Unsolved           int     // pressures that did not come to their end
 	In, Out            float64 // m3 through openings
 	Dropped            float64 // m3 of crumbs
 	Over               float64 // m3 above full after the last step
@@ -414,12 +415,13 @@ func (r *Run) step(left float64) error {
 	if x := r.adv.Courant(r.F, &r.U, dt); x > r.p.Courant {
 		dt, by = dt*r.p.Courant/x, 0
 	}
+	first := dt
 	for try := 0; ; try++ {
 		if !(dt > 1e-12) {
 			return r.lost("the step fell to nothing")
 		}
 		r.momentum(dt)
-		n, err := r.project(dt)
+		n, err := r.project(dt, first)
 		r.Sum.Iterations += n
 		if err != nil {
 			return err

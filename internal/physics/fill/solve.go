@@ -6,10 +6,17 @@ import (
 	"pourwright/internal/ground/fault"
 )
 
-// solve is conjugate gradients with a symmetric Gauss-Seidel preconditioner.
-func (y *system) solve(unit, tol, share float64) (int, error) {
+// solve is conjugate gradients with a symmetric Gauss-Seidel preconditioner. ok is false
+// where it did not come to its end.
+func (y *system) solve(unit, tol, share float64) (its int, ok bool, err error) {
 	n := len(y.x)
-	r, z, p, q := make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)
+	for k := range y.work {
+		if cap(y.work[k]) < n {
+			y.work[k] = make([]float64, n+n/4)
+		}
+	}
+	r, z, p, q := y.work[0][:n], y.work[1][:n], y.work[2][:n], y.work[3][:n]
+	clear(p)
 	apply := func(x, out []float64) {
 		for i := range out {
 			s := y.diag[i] * x[i]
@@ -49,8 +56,10 @@ func (y *system) solve(unit, tol, share float64) (int, error) {
 	largest := func(x []float64) float64 {
 		m := 0.0
 		for _, v := range x {
-			if !(math.Abs(v) <= m) {
-				m = math.Abs(v)
+			if v = math.Abs(v); v != v {
+				return v
+			} else if v > m {
+				m = v
 			}
 		}
 		return m
@@ -74,13 +83,13 @@ func (y *system) solve(unit, tol, share float64) (int, error) {
 	}
 	r0 := largest(r)
 	if !(r0 < math.MaxFloat64) {
-		return 0, fault.New(fault.Internal, "fill", "", "the pressure's equation is not a number")
+		return 0, false, fault.New(fault.Internal, "fill", "", "the pressure's equation is not a number")
 	}
 	stop := math.Min(math.Min(tol, 1e-2), share*r0)
 	rz := 0.0
 	for it := range 2000 {
 		if largest(r) <= stop || r0 < 1e-14 {
-			return it, nil
+			return it, true, nil
 		}
 		precondition(r, z)
 		was := rz
@@ -89,7 +98,7 @@ func (y *system) solve(unit, tol, share float64) (int, error) {
 			rz += r[i] * z[i]
 		}
 		if !(rz > 0) {
-			return it, nil
+			return it, false, nil
 		}
 		beta := 0.0
 		if it > 0 {
@@ -104,7 +113,7 @@ func (y *system) solve(unit, tol, share float64) (int, error) {
 			pq += p[i] * q[i]
 		}
 		if !(pq > 0) {
-			return it, nil
+			return it, false, nil
 		}
 		a := rz / pq
 		for i := range p {
@@ -112,5 +121,5 @@ func (y *system) solve(unit, tol, share float64) (int, error) {
 			r[i] -= a * q[i]
 		}
 	}
-	return 2000, nil
+	return 2000, false, nil
 }
