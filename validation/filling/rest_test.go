@@ -11,6 +11,7 @@ import (
 	"pourwright/internal/physics/tension"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/validation/outside"
 )
 
 var pewter = fill.Metal{Density: 7000, Viscosity: 1.8e-3, Tension: 0.53, Angle: tension.Angle{Rest: 140}}
@@ -38,7 +39,7 @@ func cavity(t *testing.T, m *mesh.Mesh, h float64) *cells.Cells {
 // change between metal and gas with every breath, and what is stirred stays under the
 // bound given here (docs/numerics/fill.md).
 func TestRest(t *testing.T) {
-	tilted := brick(15, 12, 18)
+	tilted := outside.Brick(vec.V3{X: -15, Y: -12, Z: -18}, vec.V3{X: 15, Y: 12, Z: 18})
 	for i, p := range tilted.V {
 		s, c := math.Sincos(math.Pi / 6)
 		tilted.V[i] = vec.V3{X: c*p.X + s*p.Z, Y: p.Y, Z: c*p.Z - s*p.X}
@@ -80,14 +81,4 @@ func TestRest(t *testing.T) {
 			}
 		}
 	}
-}
-
-// brick is a box of given half sides, mm.
-func brick(a, b, c float64) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for k := range 8 {
-		m.V = append(m.V, vec.V3{X: a * float64(2*(k&1)-1), Y: b * float64(k&2-1), Z: c * float64(k>>1&2-1)})
-	}
-	m.F = [][3]int32{{0, 2, 1}, {1, 2, 3}, {4, 5, 6}, {5, 7, 6}, {0, 1, 4}, {1, 5, 4}, {2, 6, 3}, {3, 6, 7}, {0, 4, 2}, {2, 4, 6}, {1, 3, 5}, {3, 7, 5}}
-	return m
 }

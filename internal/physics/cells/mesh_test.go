@@ -37,28 +37,28 @@ func cavity(t testing.TB, m *mesh.Mesh, h float64) (*Cavity, grid.Grid) {
 }
 
 func TestBodies(t *testing.T) {
-	plate := func(w float64) *mesh.Mesh { return brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: w}) }
-	halves := joined(brick(vec.V3{}, vec.V3{X: 5.4, Y: 15, Z: 10}), brick(vec.V3{X: 5.7}, vec.V3{X: 12, Y: 15, Z: 10}))
-	u := joined(brick(vec.V3{}, vec.V3{X: 3.3, Y: 4.2, Z: 20}), brick(vec.V3{X: 3.3}, vec.V3{X: 9.1, Y: 4.2, Z: 3.7}), brick(vec.V3{X: 9.1}, vec.V3{X: 12, Y: 4.2, Z: 17}))
+	plate := func(w float64) *mesh.Mesh { return outside.Brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: w}) }
+	halves := joined(outside.Brick(vec.V3{}, vec.V3{X: 5.4, Y: 15, Z: 10}), outside.Brick(vec.V3{X: 5.7}, vec.V3{X: 12, Y: 15, Z: 10}))
+	u := joined(outside.Brick(vec.V3{}, vec.V3{X: 3.3, Y: 4.2, Z: 20}), outside.Brick(vec.V3{X: 3.3}, vec.V3{X: 9.1, Y: 4.2, Z: 3.7}), outside.Brick(vec.V3{X: 9.1}, vec.V3{X: 12, Y: 4.2, Z: 17}))
 	little := vec.V3{X: 0.03, Y: 0.05, Z: 0.7}
 	for _, x := range []struct {
 		name    string
 		m       *mesh.Mesh
 		islands int
 	}{
-		{"ball", moved(ball(5, 10), vec.V3{X: 0.1, Y: 0.23, Z: 0.41}), 1},
-		{"box", brick(vec.V3{}, vec.V3{X: 20.3, Y: 15.2, Z: 10.7}), 1},
-		{"box at an angle", leant(brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 10}), slant), 1},
-		{"box nearly upright", leant(brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 10}), vec.V3{X: 0.03, Y: 0.02, Z: 0.7}), 1},
+		{"ball", moved(outside.Ball(5, 10), vec.V3{X: 0.1, Y: 0.23, Z: 0.41}), 1},
+		{"box", outside.Brick(vec.V3{}, vec.V3{X: 20.3, Y: 15.2, Z: 10.7}), 1},
+		{"box at an angle", leant(outside.Brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 10}), slant), 1},
+		{"box nearly upright", leant(outside.Brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 10}), vec.V3{X: 0.03, Y: 0.02, Z: 0.7}), 1},
 		{"U", u, 1},
 		{"U at an angle", leant(u, slant), 1},
 		{"plate 0.25", moved(plate(0.25), vec.V3{Z: 0.3}), 1},
 		{"plate 0.25 at an angle", leant(plate(0.25), slant), 1},
 		{"plate 0.25 at a small angle", leant(plate(0.25), little), 1},
 		{"plate 0.5 at an angle", leant(plate(0.5), slant), 1},
-		{"pin 0.25", rod(32, 0.125, 20), 1},
-		{"pin 0.25 at an angle", leant(rod(32, 0.125, 20), slant), 1},
-		{"pin 0.5 at an angle", leant(rod(32, 0.25, 20), vec.V3{X: 1, Y: 1, Z: 1}), 1},
+		{"pin 0.25", outside.Prism(32, 0.125, 20), 1},
+		{"pin 0.25 at an angle", leant(outside.Prism(32, 0.125, 20), slant), 1},
+		{"pin 0.5 at an angle", leant(outside.Prism(32, 0.25, 20), vec.V3{X: 1, Y: 1, Z: 1}), 1},
 		{"rubber of 0.3 between", halves, 2},
 		{"rubber of 0.3 at an angle", leant(halves, slant), 2},
 		{"two plates 0.3 apart", leant(joined(plate(0.3), moved(plate(0.3), vec.V3{Z: 0.6})), little), 2},
@@ -104,7 +104,7 @@ func TestBodies(t *testing.T) {
 // volume, sides and normal are those of its half space.
 func TestPlaneShares(t *testing.T) {
 	n := slant.Unit()
-	m := moved(leant(brick(vec.V3{X: -20, Y: -20, Z: -20}, vec.V3{X: 20, Y: 20}), n), vec.V3{X: 10, Y: 10, Z: 10})
+	m := moved(leant(outside.Brick(vec.V3{X: -20, Y: -20, Z: -20}, vec.V3{X: 20, Y: 20}), n), vec.V3{X: 10, Y: 10, Z: 10})
 	c, err := FromMesh(context.Background(), m, grid.Grid{H: 1, NX: 1, NY: 1, NZ: 1}, m.Box().Grow(5), Extra{})
 	if err != nil {
 		t.Fatal(err)
@@ -135,8 +135,8 @@ func TestPlaneShares(t *testing.T) {
 func TestChain(t *testing.T) {
 	for k := range 4 {
 		off := vec.V3{Y: 0.13 + 0.22*float64(k), Z: 0.31 + 0.19*float64(k)}
-		pin := tube(t, moved(leant(rod(32, 0.125, 16), vec.V3{X: 1}), off))
-		plate := tube(t, moved(brick(vec.V3{}, vec.V3{X: 16, Y: 9, Z: 0.25}), off))
+		pin := tube(t, moved(leant(outside.Prism(32, 0.125, 16), vec.V3{X: 1}), off))
+		plate := tube(t, moved(outside.Brick(vec.V3{}, vec.V3{X: 16, Y: 9, Z: 0.25}), off))
 		for _, x := range []struct {
 			c    *Cavity
 			want float64
@@ -182,14 +182,14 @@ func TestRandomThin(t *testing.T) {
 		want, kind := 1, k%4
 		switch kind {
 		case 0:
-			m = brick(vec.V3{}, vec.V3{X: 12, Y: 9, Z: w})
+			m = outside.Brick(vec.V3{}, vec.V3{X: 12, Y: 9, Z: w})
 		case 1:
-			m = rod(24, w/2, 15)
+			m = outside.Prism(24, w/2, 15)
 		case 2:
 			a, b := 3+3*r.Float64(), w+2*r.Float64()
-			m, want = joined(brick(vec.V3{}, vec.V3{X: a, Y: 8, Z: 7}), brick(vec.V3{X: a + gap}, vec.V3{X: a + gap + b, Y: 8, Z: 7})), 2
+			m, want = joined(outside.Brick(vec.V3{}, vec.V3{X: a, Y: 8, Z: 7}), outside.Brick(vec.V3{X: a + gap}, vec.V3{X: a + gap + b, Y: 8, Z: 7})), 2
 		case 3:
-			m, want = joined(brick(vec.V3{}, vec.V3{X: 10, Y: 8, Z: w}), brick(vec.V3{Z: w + gap}, vec.V3{X: 10, Y: 8, Z: 2*w + gap})), 2
+			m, want = joined(outside.Brick(vec.V3{}, vec.V3{X: 10, Y: 8, Z: w}), outside.Brick(vec.V3{Z: w + gap}, vec.V3{X: 10, Y: 8, Z: 2*w + gap})), 2
 		}
 		m = moved(leant(m, along()), vec.V3{X: r.Float64(), Y: r.Float64(), Z: r.Float64()})
 		c, err := FromMesh(context.Background(), m, grid.Grid{H: 1, NX: 1, NY: 1, NZ: 1}, m.Box().Grow(5), Extra{})
@@ -205,7 +205,7 @@ func TestRandomThin(t *testing.T) {
 }
 
 func TestOverlapCountsOnce(t *testing.T) {
-	m := leant(joined(brick(vec.V3{}, vec.V3{X: 10, Y: 10, Z: 10}), brick(vec.V3{X: 6, Y: 6, Z: 6}, vec.V3{X: 16, Y: 16, Z: 16})), slant)
+	m := leant(joined(outside.Brick(vec.V3{}, vec.V3{X: 10, Y: 10, Z: 10}), outside.Brick(vec.V3{X: 6, Y: 6, Z: 6}, vec.V3{X: 16, Y: 16, Z: 16})), slant)
 	c, _ := cavity(t, m, 1)
 	if v := c.Volume() * 1e9; math.Abs(v/1936-1) > 2e-3 || len(islands(c.Cells)) != 1 || amiss(c.Cells) != "" {
 		t.Errorf("volume %g, want 1936; %s", v, amiss(c.Cells))
@@ -214,7 +214,7 @@ func TestOverlapCountsOnce(t *testing.T) {
 
 // TestMouth: a cup and a channel reach the block's top, a flow-off its side.
 func TestMouth(t *testing.T) {
-	m := joined(brick(vec.V3{X: 3.2, Y: 10, Z: 4.1}, vec.V3{X: 9.7, Y: 30, Z: 8.9}), brick(vec.V3{X: -20, Y: 12.4, Z: 4.6}, vec.V3{X: 3.2, Y: 14, Z: 6.6}))
+	m := joined(outside.Brick(vec.V3{X: 3.2, Y: 10, Z: 4.1}, vec.V3{X: 9.7, Y: 30, Z: 8.9}), outside.Brick(vec.V3{X: -20, Y: 12.4, Z: 4.6}, vec.V3{X: 3.2, Y: 14, Z: 6.6}))
 	block := vec.Box{Min: vec.V3{X: -20, Y: -10, Z: -10}, Max: vec.V3{X: 20, Y: 30, Z: 20}}
 	for _, off := range []float64{0, 0.37} { // planes of cells in the block's sides, and not
 		g, err := Lay(m, block, 1)
@@ -274,7 +274,7 @@ func TestMouth(t *testing.T) {
 }
 
 func TestLevelInBall(t *testing.T) {
-	c, _ := cavity(t, moved(ball(5, 10), vec.V3{X: 0.1, Y: 0.23, Z: 0.41}), 1)
+	c, _ := cavity(t, moved(outside.Ball(5, 10), vec.V3{X: 0.1, Y: 0.23, Z: 0.41}), 1)
 	volume := c.Volume() * 1e9
 	for _, x := range []float64{-7.3, -2, 0, 3.1, 8.4} {
 		for _, up := range []vec.V3{{Z: 1}, slant.Unit()} {
@@ -296,7 +296,7 @@ func TestLevelInBall(t *testing.T) {
 func TestLevelInTilted(t *testing.T) {
 	for _, size := range []vec.V3{{X: 20, Y: 15, Z: 10}, {X: 20, Y: 15, Z: 1.5}, {X: 20, Y: 15, Z: 0.4}} {
 		f := vec.AlongZ(slant)
-		c, _ := cavity(t, brick(vec.V3{}, size).OutOf(f), 1)
+		c, _ := cavity(t, outside.Brick(vec.V3{}, size).OutOf(f), 1)
 		whole, worst := size.X*size.Y*size.Z, 0.0
 		up := vec.V3{Y: 1}
 		in := f.ToDir(up)
@@ -348,7 +348,7 @@ func TestScans(t *testing.T) {
 }
 
 func TestSameOnOneCore(t *testing.T) {
-	m := leant(joined(ball(4, 8), moved(brick(vec.V3{}, vec.V3{X: 0.4, Y: 9, Z: 20}), vec.V3{X: 3})), slant)
+	m := leant(joined(outside.Ball(4, 8), moved(outside.Brick(vec.V3{}, vec.V3{X: 0.4, Y: 9, Z: 20}), vec.V3{X: 3})), slant)
 	a, _ := cavity(t, m, 0.9)
 	was := runtime.GOMAXPROCS(1)
 	b, _ := cavity(t, m, 0.9)
@@ -360,7 +360,7 @@ func TestSameOnOneCore(t *testing.T) {
 
 func TestFaults(t *testing.T) {
 	g := grid.Grid{H: 1, NX: 1, NY: 1, NZ: 1}
-	good := ball(2, 5)
+	good := outside.Ball(2, 5)
 	bad := moved(good, vec.V3{})
 	bad.V[3].X = math.NaN()
 	out := &mesh.Mesh{V: good.V}

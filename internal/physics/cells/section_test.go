@@ -8,6 +8,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/grid"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // duct returns the flow through a duct a x b per pressure gradient and viscosity:
@@ -68,7 +69,7 @@ func TestDucts(t *testing.T) {
 			row := []float64{whole}
 			for k := range 3 {
 				off := vec.V3{Y: 0.21 + 0.3*float64(k), Z: 0.37 + 0.17*float64(k)}
-				m := moved(brick(vec.V3{}, vec.V3{X: 16, Y: a, Z: b}), off)
+				m := moved(outside.Brick(vec.V3{}, vec.V3{X: 16, Y: a, Z: b}), off)
 				x := tube(t, m)
 				r := flow(x.Cells, x.Section) * 1e12 / want
 				row = append(row, r)
@@ -88,7 +89,7 @@ func TestPins(t *testing.T) {
 		want := math.Pi * math.Pow(d, 4) / 128
 		var row []float64
 		for k := range 4 {
-			m := moved(leant(rod(64, d/2, 16), vec.V3{X: 1}), vec.V3{Y: 0.19 * float64(k), Z: 0.31 * float64(k)})
+			m := moved(leant(outside.Prism(64, d/2, 16), vec.V3{X: 1}), vec.V3{Y: 0.19 * float64(k), Z: 0.31 * float64(k)})
 			c := tube(t, m)
 			row = append(row, flow(c.Cells, c.Section)*1e12/want)
 		}
@@ -111,14 +112,14 @@ func TestTilted(t *testing.T) {
 		m    *mesh.Mesh
 		want float64
 	}{
-		{"pin 0.5", rod(64, 0.25, 24), 0.25 / 32},
-		{"pin 1", rod(64, 0.5, 24), 1.0 / 32},
-		{"pin 2.5", rod(64, 1.25, 24), 2.5 * 2.5 / 32},
-		{"duct 1", brick(vec.V3{}, vec.V3{X: 1, Y: 1, Z: 24}), duct(1, 1)},
-		{"duct 2 by 4", brick(vec.V3{}, vec.V3{X: 4, Y: 2, Z: 24}), duct(4, 2) / 8},
-		{"plate 0.3", brick(vec.V3{}, vec.V3{X: 24, Y: 0.3, Z: 24}), 0.09 / 12},
-		{"plate 0.7", brick(vec.V3{}, vec.V3{X: 24, Y: 0.7, Z: 24}), 0.49 / 12},
-		{"plate 3", brick(vec.V3{}, vec.V3{X: 24, Y: 3, Z: 24}), 9.0 / 12},
+		{"pin 0.5", outside.Prism(64, 0.25, 24), 0.25 / 32},
+		{"pin 1", outside.Prism(64, 0.5, 24), 1.0 / 32},
+		{"pin 2.5", outside.Prism(64, 1.25, 24), 2.5 * 2.5 / 32},
+		{"duct 1", outside.Brick(vec.V3{}, vec.V3{X: 1, Y: 1, Z: 24}), duct(1, 1)},
+		{"duct 2 by 4", outside.Brick(vec.V3{}, vec.V3{X: 4, Y: 2, Z: 24}), duct(4, 2) / 8},
+		{"plate 0.3", outside.Brick(vec.V3{}, vec.V3{X: 24, Y: 0.3, Z: 24}), 0.09 / 12},
+		{"plate 0.7", outside.Brick(vec.V3{}, vec.V3{X: 24, Y: 0.7, Z: 24}), 0.49 / 12},
+		{"plate 3", outside.Brick(vec.V3{}, vec.V3{X: 24, Y: 3, Z: 24}), 9.0 / 12},
 	} {
 		m := leant(x.m, axis)
 		mid := axis.Mul(12)
@@ -147,7 +148,7 @@ func TestTilted(t *testing.T) {
 // TestTaper: in a slot that widens from 0.5 to 4 cells over 40 the drag follows the
 // width, and never turns back.
 func TestTaper(t *testing.T) {
-	m := brick(vec.V3{}, vec.V3{X: 40, Y: 20, Z: 1})
+	m := outside.Brick(vec.V3{}, vec.V3{X: 40, Y: 20, Z: 1})
 	for i, p := range m.V {
 		w := 0.5 + 3.5*p.X/40
 		m.V[i].Z = 7.3 + w*(p.Z-0.5)
@@ -183,8 +184,8 @@ func TestBlend(t *testing.T) {
 			name string
 			m    *mesh.Mesh
 		}{
-			{"slot", moved(brick(vec.V3{}, vec.V3{X: 16, Y: 30, Z: w}), vec.V3{Y: 0.2, Z: 0.37})},
-			{"pin", moved(leant(rod(64, w/2, 16), vec.V3{X: 1}), vec.V3{Y: 0.2, Z: 0.37})},
+			{"slot", moved(outside.Brick(vec.V3{}, vec.V3{X: 16, Y: 30, Z: w}), vec.V3{Y: 0.2, Z: 0.37})},
+			{"pin", moved(leant(outside.Prism(64, w/2, 16), vec.V3{X: 1}), vec.V3{Y: 0.2, Z: 0.37})},
 		} {
 			c := tube(t, x.m)
 			least, most, wet, v := 1.0, 0.0, 0.0, 0.0
@@ -206,7 +207,7 @@ func TestBlend(t *testing.T) {
 			}
 		}
 	}
-	c, _ := cavity(t, ball(4, 10), 1)
+	c, _ := cavity(t, outside.Ball(4, 10), 1)
 	for i := range c.N {
 		if c.Section[i].Blend > 0 {
 			t.Fatalf("in a ball of R = 10 cells a cell counts as thin by %g", c.Section[i].Blend)
@@ -217,7 +218,7 @@ func TestBlend(t *testing.T) {
 // TestBlindEnd: the end of a pin does not make it narrower.
 func TestBlindEnd(t *testing.T) {
 	for _, d := range []float64{0.5, 1, 2, 3.5} {
-		m := moved(leant(rod(64, d/2, 13.7), vec.V3{X: 1}), vec.V3{Y: 0.4, Z: 0.3})
+		m := moved(leant(outside.Prism(64, d/2, 13.7), vec.V3{X: 1}), vec.V3{Y: 0.4, Z: 0.3})
 		c := tube(t, m)
 		for i := range c.N {
 			if s := c.Section[i]; math.Abs(s.Width*1e3/d-1) > 0.08 || math.Abs(s.Wet*d*1e-3/4-1) > 0.05 || math.Abs(s.Drag*d*d*1e-6/32-1) > 0.12 {

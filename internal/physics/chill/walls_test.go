@@ -13,38 +13,10 @@ import (
 	"pourwright/validation/outside"
 )
 
-func brick(lo, hi vec.V3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for c := range 8 {
-		p := lo
-		if c&1 != 0 {
-			p.X = hi.X
-		}
-		if c&2 != 0 {
-			p.Y = hi.Y
-		}
-		if c&4 != 0 {
-			p.Z = hi.Z
-		}
-		m.V = append(m.V, p)
-	}
-	for _, q := range [6][4]int32{{0, 4, 6, 2}, {1, 3, 7, 5}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 2, 3, 1}, {4, 5, 7, 6}} {
-		m.F = append(m.F, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
-	}
-	return m
-}
-
 func ball(r float64, at vec.V3) *mesh.Mesh {
-	m := &mesh.Mesh{V: []vec.V3{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {Z: 1}, {Z: -1}},
-		F: [][3]int32{{0, 2, 4}, {2, 1, 4}, {1, 3, 4}, {3, 0, 4}, {2, 0, 5}, {1, 2, 5}, {3, 1, 5}, {0, 3, 5}}}
-	for range 4 {
-		m = outside.Quartered(m)
-		for i, p := range m.V {
-			m.V[i] = p.Unit()
-		}
-	}
+	m := outside.Ball(4, r)
 	for i, p := range m.V {
-		m.V[i] = p.Mul(r).Add(at)
+		m.V[i] = p.Add(at)
 	}
 	return m
 }
@@ -77,10 +49,10 @@ func TestMeshHasItsArea(t *testing.T) {
 	for name, m := range map[string]*mesh.Mesh{
 		"ball":             ball(8, vec.V3{X: 0.1, Y: 0.2, Z: 0.3}),
 		"small ball":       ball(1.4, vec.V3{X: 0.1, Y: 0.2, Z: 0.3}),
-		"plate 0.6":        brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 0.6}),
-		"plate 0.6 turned": brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 0.6}).OutOf(slant),
-		"plate 3":          brick(vec.V3{X: .2, Y: .3, Z: .4}, vec.V3{X: 20, Y: 15, Z: 3.4}).OutOf(slant),
-		"pin":              brick(vec.V3{}, vec.V3{X: 0.8, Y: 0.8, Z: 20}).OutOf(slant),
+		"plate 0.6":        outside.Brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 0.6}),
+		"plate 0.6 turned": outside.Brick(vec.V3{}, vec.V3{X: 20, Y: 15, Z: 0.6}).OutOf(slant),
+		"plate 3":          outside.Brick(vec.V3{X: .2, Y: .3, Z: .4}, vec.V3{X: 20, Y: 15, Z: 3.4}).OutOf(slant),
+		"pin":              outside.Brick(vec.V3{}, vec.V3{X: 0.8, Y: 0.8, Z: 20}).OutOf(slant),
 	} {
 		block := m.Box().Grow(5)
 		c, _ := cavity(t, m, block, 1)
@@ -103,8 +75,8 @@ func TestMeshHasItsArea(t *testing.T) {
 		}
 	}
 	// Two boxes one in the other: the common skin counts once, what lies inside not at all.
-	m := brick(vec.V3{}, vec.V3{X: 20, Y: 20, Z: 20})
-	m.Append(brick(vec.V3{X: 5, Y: 5, Z: 15}, vec.V3{X: 12, Y: 12, Z: 30}))
+	m := outside.Brick(vec.V3{}, vec.V3{X: 20, Y: 20, Z: 20})
+	m.Append(outside.Brick(vec.V3{X: 5, Y: 5, Z: 15}, vec.V3{X: 12, Y: 12, Z: 30}))
 	block := vec.Box{Min: vec.V3{X: -10, Y: -10, Z: -10}, Max: vec.V3{X: 30, Y: 30, Z: 30}}
 	c, _ := cavity(t, m, block, 1)
 	w, _ := FromMesh(c.Cells, m, block)

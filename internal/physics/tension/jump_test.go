@@ -7,7 +7,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
-	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // slot is a plane reservoir 40 wide and 12 high over a slot of w cells, 14 deep.
@@ -178,28 +178,13 @@ func TestErrors(t *testing.T) {
 	}
 }
 
-// tube is a prism of n sides about z.
-func tube(n int, r, length float64) *mesh.Mesh {
-	m := &mesh.Mesh{V: []vec.V3{{}, {Z: length}}}
-	for i := range n {
-		a := 2 * math.Pi * float64(i) / float64(n)
-		p := vec.V3{X: r * math.Cos(a), Y: r * math.Sin(a)}
-		m.V = append(m.V, p, p.Add(vec.V3{Z: length}))
-	}
-	for i := range n {
-		a, b := int32(2+2*i), int32(2+2*((i+1)%n))
-		m.F = append(m.F, [3]int32{0, b, a}, [3]int32{1, a + 1, b + 1}, [3]int32{a, b, b + 1}, [3]int32{a, b + 1, a + 1})
-	}
-	return m
-}
-
 // TestMeniscusInHole: round holes from a mesh at any tilt, the meniscus at 140
 // degrees: 4 sigma cos/d, without the thin form.
 func TestMeniscusInHole(t *testing.T) {
 	for _, k := range []struct{ d, limit, rms float64 }{{4, 0.2, 0.12}, {5, 0.1, 0.08}, {6, 0.08, 0.05}, {8, 0.06, 0.03}, {10, 0.05, 0.02}} {
 		for _, lean := range []vec.V3{{Z: 1}, {X: 0.3, Y: 0.1, Z: 1}, {X: 1, Z: 1}} {
 			axis := lean.Unit()
-			m := tube(96, k.d/2, 20).OutOf(vec.AlongZ(axis))
+			m := outside.Prism(96, k.d/2, 20).OutOf(vec.AlongZ(axis))
 			box := m.Box().Grow(3)
 			g, err := cells.Lay(m, box, 1)
 			if err != nil {

@@ -7,7 +7,6 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
-	"pourwright/internal/shape/mesh"
 	"pourwright/validation/outside"
 )
 
@@ -110,19 +109,7 @@ func TestLinesOffTheirAngle(t *testing.T) {
 
 // TestLevelInBall: half full at 90 degrees, from a mesh.
 func TestLevelInBall(t *testing.T) {
-	m := &mesh.Mesh{
-		V: []vec.V3{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {Z: 1}, {Z: -1}},
-		F: [][3]int32{{0, 2, 4}, {2, 1, 4}, {1, 3, 4}, {3, 0, 4}, {2, 0, 5}, {1, 2, 5}, {3, 1, 5}, {0, 3, 5}},
-	}
-	for range 6 {
-		m = outside.Quartered(m)
-		for i, p := range m.V {
-			m.V[i] = p.Unit()
-		}
-	}
-	for i, p := range m.V {
-		m.V[i] = p.Mul(20)
-	}
+	m := outside.Ball(6, 20)
 	b := m.Box().Grow(3)
 	for _, h := range []float64{2, 1} {
 		g, err := cells.Lay(m, b, h)

@@ -7,6 +7,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // TestSheetAgainstRays compares each line of random sheets with the single ray.
@@ -79,7 +80,7 @@ func TestSheetBalances(t *testing.T) {
 }
 
 func TestSheetOfNothing(t *testing.T) {
-	tr := Build(ball(2, 1))
+	tr := Build(outside.Ball(2, 1))
 	for _, s := range []Sheet{
 		{}, {U: vec.V3{X: 1}, V: vec.V3{X: 2}, D: vec.V3{Z: 1}, NU: 3, NV: 3},
 		{O: vec.V3{X: math.NaN()}, U: vec.V3{X: 1}, V: vec.V3{Y: 1}, D: vec.V3{Z: 1}, NU: 3, NV: 3},

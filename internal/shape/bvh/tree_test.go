@@ -11,6 +11,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // bodies are the meshes of the random comparisons: closed and open, with
@@ -20,7 +21,7 @@ func bodies(r *rand.Rand) map[string]*mesh.Mesh {
 	for i := range far.V {
 		far.V[i] = far.V[i].Add(vec.V3{X: 1e5, Y: -3e5, Z: 2e5})
 	}
-	small := ball(3, 1e-6)
+	small := outside.Ball(3, 1e-6)
 	flat := &mesh.Mesh{}
 	for i, t := range plate(8).F {
 		if i%6 < 2 {
@@ -352,13 +353,13 @@ func TestBoxQueryAgainstAllTriangles(t *testing.T) {
 func TestWinding(t *testing.T) {
 	two := torus(40, 24, 10, 3)
 	two.Append(torus(40, 24, 10, 3)) // two bodies in one place: 2 inside
-	open := ball(4, 5)
+	open := outside.Ball(4, 5)
 	open.F = open.F[:len(open.F)*3/4]
 	for _, c := range []struct {
 		name string
 		m    *mesh.Mesh
 		tol  float64 // fast against exact at the default accuracy
-	}{{"ball", ball(4, 5), 0.06}, {"torus", torus(80, 48, 10, 3), 0.03}, {"two", two, 0.06}, {"open", open, 0.05}, {"plate", plate(20), 0.03}} {
+	}{{"ball", outside.Ball(4, 5), 0.06}, {"torus", torus(80, 48, 10, 3), 0.03}, {"two", two, 0.06}, {"open", open, 0.05}, {"plate", plate(20), 0.03}} {
 		t.Run(c.name, func(t *testing.T) {
 			r := rand.New(rand.NewPCG(11, 11))
 			tr := Build(c.m)
@@ -378,7 +379,7 @@ func TestWinding(t *testing.T) {
 			}
 		})
 	}
-	tr := Build(ball(5, 5))
+	tr := Build(outside.Ball(5, 5))
 	for _, c := range []struct {
 		p    vec.V3
 		want float64
@@ -411,7 +412,7 @@ func TestNothing(t *testing.T) {
 			t.Error("winding")
 		}
 	}
-	tr := Build(ball(2, 1))
+	tr := Build(outside.Ball(2, 1))
 	for _, c := range [][2]vec.V3{{{X: nan}, {Z: 1}}, {{}, {Z: nan}}, {{}, {}}, {{X: math.Inf(1)}, {X: -1}}} {
 		if h := tr.AllHits(c[0], c[1], nil); len(h) != 0 {
 			t.Error(c, h)

@@ -8,6 +8,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // torus turns about the axis z.
@@ -26,28 +27,6 @@ func torus(nu, nv int, big, small float64) *mesh.Mesh {
 			a, b, c, d := at(i, j), at(i+1, j), at(i+1, j+1), at(i, j+1)
 			m.F = append(m.F, [3]int32{a, b, c}, [3]int32{a, c, d})
 		}
-	}
-	return m
-}
-
-// box is a box of twelve triangles.
-func box(lo, hi vec.V3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range 8 {
-		p := lo
-		if i&1 != 0 {
-			p.X = hi.X
-		}
-		if i&2 != 0 {
-			p.Y = hi.Y
-		}
-		if i&4 != 0 {
-			p.Z = hi.Z
-		}
-		m.V = append(m.V, p)
-	}
-	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
-		m.F = append(m.F, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
 	}
 	return m
 }
@@ -157,7 +136,7 @@ func TestSectionOfTorus(t *testing.T) {
 
 // TestSectionThroughCorners: planes exactly through faces, edges and corners.
 func TestSectionThroughCorners(t *testing.T) {
-	m := box(vec.V3{}, vec.V3{X: 4, Y: 3, Z: 2})
+	m := outside.Brick(vec.V3{}, vec.V3{X: 4, Y: 3, Z: 2})
 	for _, c := range []struct {
 		z, area float64
 		loops   int
@@ -192,7 +171,7 @@ func TestSectionThroughCorners(t *testing.T) {
 
 // TestSectionOfOpenMesh: one side of the box is missing.
 func TestSectionOfOpenMesh(t *testing.T) {
-	m := box(vec.V3{}, vec.V3{X: 4, Y: 3, Z: 2})
+	m := outside.Brick(vec.V3{}, vec.V3{X: 4, Y: 3, Z: 2})
 	m.F = m.F[:10]
 	f := vec.World()
 	f.Origin.Z = 1
@@ -209,8 +188,8 @@ func TestSectionOfOpenMesh(t *testing.T) {
 
 // TestSectionOfTwoBodiesOnOneEdge: four triangles share an edge; loops close.
 func TestSectionOfTwoBodiesOnOneEdge(t *testing.T) {
-	m := box(vec.V3{}, vec.V3{X: 1, Y: 1, Z: 1})
-	o := box(vec.V3{X: 1, Y: 1}, vec.V3{X: 2, Y: 2, Z: 1})
+	m := outside.Brick(vec.V3{}, vec.V3{X: 1, Y: 1, Z: 1})
+	o := outside.Brick(vec.V3{X: 1, Y: 1}, vec.V3{X: 2, Y: 2, Z: 1})
 	m.Append(o)
 	for i, f := range m.F { // join equal corners
 		for k, v := range f {
@@ -288,9 +267,9 @@ func TestShadow(t *testing.T) {
 	}{
 		{"torus", torus(480, 120, 10, 3), 0.25, math.Pi * (13*13 - 7*7), 2, 0.12},
 		{"torus fine", torus(480, 120, 10, 3), 0.1, math.Pi * (13*13 - 7*7), 2, 0.05},
-		{"box", box(vec.V3{X: 1, Y: 2, Z: 3}, vec.V3{X: 9, Y: 7, Z: 4}), 0.25, 40, 1, 0.1},
-		{"far", box(vec.V3{X: 10001, Y: -20002, Z: 3}, vec.V3{X: 10009, Y: -19997, Z: 4}), 0.25, 40, 1, 0.1},
-		{"small", box(vec.V3{}, vec.V3{X: 8e-5, Y: 5e-5, Z: 4e-5}), 2.5e-6, 40e-10, 1, 0.1e-10},
+		{"box", outside.Brick(vec.V3{X: 1, Y: 2, Z: 3}, vec.V3{X: 9, Y: 7, Z: 4}), 0.25, 40, 1, 0.1},
+		{"far", outside.Brick(vec.V3{X: 10001, Y: -20002, Z: 3}, vec.V3{X: 10009, Y: -19997, Z: 4}), 0.25, 40, 1, 0.1},
+		{"small", outside.Brick(vec.V3{}, vec.V3{X: 8e-5, Y: 5e-5, Z: 4e-5}), 2.5e-6, 40e-10, 1, 0.1e-10},
 	} {
 		s, err := Shadow(c.m, c.h)
 		if err != nil || len(s) != c.loops {
@@ -308,7 +287,7 @@ func TestShadow(t *testing.T) {
 		}
 	}
 	for _, h := range []float64{0, -1, math.NaN(), math.Inf(1), 1e-9} {
-		if _, err := Shadow(box(vec.V3{}, vec.V3{X: 1, Y: 1, Z: 1}), h); err == nil {
+		if _, err := Shadow(outside.Brick(vec.V3{}, vec.V3{X: 1, Y: 1, Z: 1}), h); err == nil {
 			t.Errorf("step %g was taken", h)
 		}
 	}

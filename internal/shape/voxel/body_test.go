@@ -5,7 +5,6 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
-	"pourwright/validation/outside"
 )
 
 // box is a box with n x n quads on each side.
@@ -68,24 +67,6 @@ func torus(nu, nv int, big, small float64) *mesh.Mesh {
 		r := big + small*math.Cos(b)
 		return vec.V3{X: r * math.Cos(a), Y: r * math.Sin(a), Z: small * math.Sin(b)}
 	})
-}
-
-// ball is an octahedron cut n times and blown up to radius r.
-func ball(n int, r float64) *mesh.Mesh {
-	m := &mesh.Mesh{
-		V: []vec.V3{{X: 1}, {X: -1}, {Y: 1}, {Y: -1}, {Z: 1}, {Z: -1}},
-		F: [][3]int32{{0, 2, 4}, {2, 1, 4}, {1, 3, 4}, {3, 0, 4}, {2, 0, 5}, {1, 2, 5}, {3, 1, 5}, {0, 3, 5}},
-	}
-	for range n {
-		m = outside.Quartered(m)
-		for i, p := range m.V {
-			m.V[i] = p.Unit()
-		}
-	}
-	for i, p := range m.V {
-		m.V[i] = p.Mul(r)
-	}
-	return m
 }
 
 // flipped returns m inside out.

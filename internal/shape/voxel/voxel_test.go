@@ -10,6 +10,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/grid"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // TestBoxOnTheLines: a box whose corners, edges and cut faces all lie on
@@ -47,11 +48,11 @@ func TestVolumes(t *testing.T) {
 		m    *mesh.Mesh
 		want float64
 	}{
-		{"ball", ball(4, 5), ball(4, 5).Volume()},
+		{"ball", outside.Ball(4, 5), outside.Ball(4, 5).Volume()},
 		{"torus flat", torus(80, 48, 10, 3), torus(80, 48, 10, 3).Volume()},
 		{"torus turned", turned(torus(80, 48, 10, 3)), torus(80, 48, 10, 3).Volume()},
-		{"hollow", join(ball(4, 5), flipped(ball(3, 3))), ball(4, 5).Volume() - ball(3, 3).Volume()},
-		{"inside out", flipped(ball(4, 5)), 0},
+		{"hollow", join(outside.Ball(4, 5), flipped(outside.Ball(3, 3))), outside.Ball(4, 5).Volume() - outside.Ball(3, 3).Volume()},
+		{"inside out", flipped(outside.Ball(4, 5)), 0},
 		{"overlap", join(a, moved(a, vec.V3{X: 2, Y: 1, Z: 1.5})), 64 + 64 - 2*3*2.5},
 		{"twice in one place", join(a, a), 64},
 		{"touching on top", join(a, moved(a, vec.V3{Z: 4})), 128},
@@ -86,7 +87,7 @@ func TestAgainstEachTriangle(t *testing.T) {
 	for seed := range uint64(6) {
 		r := rand.New(rand.NewPCG(seed, 9))
 		m := turned(torus(9+r.IntN(30), 5+r.IntN(12), 10, 1+6*r.Float64()))
-		m.Append(moved(ball(2, 6), vec.V3{X: 5 * r.Float64(), Y: 3}))
+		m.Append(moved(outside.Ball(2, 6), vec.V3{X: 5 * r.Float64(), Y: 3}))
 		nx, ny := 5+r.IntN(60), 5+r.IntN(60)
 		b := m.Box()
 		h := b.Longest() / float64(20+r.IntN(60))
@@ -168,7 +169,7 @@ func TestOpenMeshCountsBadLines(t *testing.T) {
 }
 
 func TestSenselessInput(t *testing.T) {
-	m := ball(1, 1)
+	m := outside.Ball(1, 1)
 	for _, h := range []float64{0, -1, math.NaN(), math.Inf(1)} {
 		if c := Cast(m, 3, 3, 0, 0, h); c.Len() != 9 || len(c.At(2, 2)) != 0 {
 			t.Errorf("h %g", h)
@@ -181,7 +182,7 @@ func TestSenselessInput(t *testing.T) {
 		t.Error("empty mesh")
 	}
 	for _, x := range []float64{math.NaN(), math.Inf(1), 1e300} {
-		bad := ball(1, 1)
+		bad := outside.Ball(1, 1)
 		bad.V[2].Y = x
 		c := Cast(bad, 20, 20, -1, -1, 0.1)
 		if v := c.Volume(); !(v >= 0) {
@@ -217,7 +218,7 @@ func gridOver(t testing.TB, m *mesh.Mesh, n int) grid.Grid {
 
 // TestCells compares with the ball's own equation, and with columns along z.
 func TestCells(t *testing.T) {
-	m := ball(6, 5)
+	m := outside.Ball(6, 5)
 	g := gridOver(t, m, 40)
 	cells := Cells(m, g)
 	for q, got := range cells {
@@ -226,7 +227,7 @@ func TestCells(t *testing.T) {
 			t.Fatalf("cell %v at %g: %d", q, d, got)
 		}
 	}
-	m = turned(join(torus(40, 24, 10, 3), moved(ball(3, 4), vec.V3{X: 8})))
+	m = turned(join(torus(40, 24, 10, 3), moved(outside.Ball(3, 4), vec.V3{X: 8})))
 	g = gridOver(t, m, 50)
 	cells = Cells(m, g)
 	c := Cast(m, g.NX, g.NY, g.Origin.X+g.H/2, g.Origin.Y+g.H/2, g.H)
@@ -254,7 +255,7 @@ func TestFractions(t *testing.T) {
 			t.Errorf("cell %d %d %d: %g, want %g", i, j, k, got, want)
 		}
 	}
-	b := turned(ball(5, 5))
+	b := turned(outside.Ball(5, 5))
 	g = gridOver(t, b, 17)
 	var err [3]float64
 	for n, sub := range []int{1, 3, 9} {

@@ -9,6 +9,7 @@ import (
 	"pourwright/internal/book/material"
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
+	"pourwright/validation/outside"
 )
 
 // Wall, depth and points of a bead, near the bar's wide face, between the bar and
@@ -65,7 +66,7 @@ func TestBeadsRefused(t *testing.T) {
 		}
 		m := bar()
 		if name == "coarse" { // in the corner under a step
-			m.Cavity.Append(box(vec.V3{X: -5, Y: -15, Z: 3}, vec.V3{X: 15, Y: 15, Z: 8}))
+			m.Cavity.Append(outside.Brick(vec.V3{X: -5, Y: -15, Z: 3}, vec.V3{X: 15, Y: 15, Z: 8}))
 		}
 		_, err := NewBeads(context.Background(), m, setting(t, "tin"), c.cell, c.room, []Bead{{"T1", c.at, 0.1}})
 		if fault.KindOf(err) != fault.Input || fault.HintOf(err) == "" {

@@ -21,37 +21,15 @@ import (
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/grid"
-	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
-
-// box is a closed box between two corners.
-func box(lo, hi vec.V3) *mesh.Mesh {
-	m := &mesh.Mesh{}
-	for i := range 8 {
-		p := lo
-		if i&1 != 0 {
-			p.X = hi.X
-		}
-		if i&2 != 0 {
-			p.Y = hi.Y
-		}
-		if i&4 != 0 {
-			p.Z = hi.Z
-		}
-		m.V = append(m.V, p)
-	}
-	for _, q := range [][4]int32{{0, 2, 3, 1}, {4, 5, 7, 6}, {0, 1, 5, 4}, {2, 6, 7, 3}, {0, 4, 6, 2}, {1, 3, 7, 5}} {
-		m.F = append(m.F, [3]int32{q[0], q[1], q[2]}, [3]int32{q[0], q[2], q[3]})
-	}
-	return m
-}
 
 // bar is a bar of 10 x 6 mm that stands open on the cup side of a block of
 // 40 x 46 x 30 mm, and beside it a flow-off of 3 mm.
 func bar() *Mould {
-	c := box(vec.V3{X: -5, Y: -15, Z: -3}, vec.V3{X: 5, Y: 23, Z: 3})
-	c.Append(box(vec.V3{X: 10, Y: 0, Z: -1.5}, vec.V3{X: 13, Y: 23, Z: 1.5}))
-	return &Mould{Cavity: c, Half1: box(vec.V3{X: -20, Y: -23}, vec.V3{X: 20, Y: 23, Z: 15}),
+	c := outside.Brick(vec.V3{X: -5, Y: -15, Z: -3}, vec.V3{X: 5, Y: 23, Z: 3})
+	c.Append(outside.Brick(vec.V3{X: 10, Y: 0, Z: -1.5}, vec.V3{X: 13, Y: 23, Z: 1.5}))
+	return &Mould{Cavity: c, Half1: outside.Brick(vec.V3{X: -20, Y: -23}, vec.V3{X: 20, Y: 23, Z: 15}),
 		Block: &plan.Block{Size: plan.P3{40, 46, 30}, Cavities: 1, Ingates: []plan.Ingate{{At: plan.P3{0, 10, 0}}},
 			FlowOffs: []plan.FlowOff{{At: plan.P3{11.5, 0, 0}, To: plan.P3{11.5, 23, 0}, Diameter: 3}}},
 		Casting: Skin{2500, 1200}}
