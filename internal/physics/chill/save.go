@@ -1,12 +1,10 @@
 package chill
 
 import (
-	"bytes"
 	"encoding/binary"
 	"hash/fnv"
-	"io"
 
-	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/sealed"
 )
 
 // magic opens a checkpoint; its last letter is the version.
@@ -55,46 +53,18 @@ func (s *State) each(do func(v any)) {
 // Save returns the State as bytes: one made by New from the same Problem goes on
 // from it as if nothing had happened, to the last bit.
 func (s *State) Save() []byte {
-	var b bytes.Buffer
-	put := func(v any) { _ = binary.Write(&b, binary.LittleEndian, v) } // a buffer takes all
-	b.WriteString(magic)
-	put(s.print())
-	s.each(put)
-	sum := fnv.New64a()
-	_, _ = sum.Write(b.Bytes())
-	put(sum.Sum64())
-	return b.Bytes()
+	return sealed.Write(magic, s.print(), s.each)
 }
 
 // Load takes over a state from Save. The State must come from New with the same
 // Problem; on an error it must not be used any more.
 func (s *State) Load(data []byte) error {
-	bad := func(text string) error {
-		return fault.New(fault.Input, "checkpoint", "start the computation afresh", "%s", text)
+	in, err := sealed.Open(magic, s.print(), data)
+	if err != nil {
+		return err
 	}
-	if len(data) < len(magic)+16 || string(data[:len(magic)]) != magic {
-		return bad("this is no checkpoint of this version")
-	}
-	body := data[:len(data)-8]
-	sum := fnv.New64a()
-	_, _ = sum.Write(body)
-	if sum.Sum64() != binary.LittleEndian.Uint64(data[len(body):]) {
-		return bad("the checkpoint is damaged or cut short")
-	}
-	in := bytes.NewReader(body[len(magic):])
-	var failed error
-	get := func(v any) {
-		if err := binary.Read(in, binary.LittleEndian, v); err != nil && failed == nil {
-			failed = err
-		}
-	}
-	var print uint64
-	if get(&print); print != s.print() {
-		return bad("the checkpoint belongs to another problem")
-	}
-	s.each(get)
-	if _, err := in.ReadByte(); failed != nil || err != io.EOF {
-		return bad("the checkpoint does not fit")
+	if s.each(in.Get); !in.Done() {
+		return sealed.Misfit()
 	}
 	return nil
 }

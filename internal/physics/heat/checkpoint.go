@@ -1,14 +1,12 @@
 package heat
 
 import (
-	"bytes"
 	"encoding/binary"
 	"hash/fnv"
-	"io"
 	"math"
 	"slices"
 
-	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/sealed"
 )
 
 // magic opens a checkpoint; its last letter is the version.
@@ -75,22 +73,16 @@ func (r *Run) state(each func(v any)) {
 func (r *Run) Save() []byte {
 	r.trim(r.t)
 	r.trim(r.peak)
-	var b bytes.Buffer
-	put := func(v any) { _ = binary.Write(&b, binary.LittleEndian, v) } // a buffer takes all
-	b.WriteString(magic)
-	put(r.print())
-	put([]int64{int64(r.Shots), int64(r.Steps), int64(r.Sweeps), int64(len(r.islands))})
-	put([]bool{r.full, r.apart, r.aside.off})
-	put([]float64{r.aside.h, r.aside.since})
-	for i := range r.islands {
-		s := &r.islands[i]
-		put([]float64{s.Time, s.Liquid, s.At.X, s.At.Y, s.At.Z, float64(s.Cells)})
-	}
-	r.state(put)
-	sum := fnv.New64a()
-	_, _ = sum.Write(b.Bytes())
-	put(sum.Sum64())
-	return b.Bytes()
+	return sealed.Write(magic, r.print(), func(put func(any)) {
+		put([]int64{int64(r.Shots), int64(r.Steps), int64(r.Sweeps), int64(len(r.islands))})
+		put([]bool{r.full, r.apart, r.aside.off})
+		put([]float64{r.aside.h, r.aside.since})
+		for i := range r.islands {
+			s := &r.islands[i]
+			put([]float64{s.Time, s.Liquid, s.At.X, s.At.Y, s.At.Z, float64(s.Cells)})
+		}
+		r.state(put)
+	})
 }
 
 // trim clears all that is no cell of the grid: ghosts, and what the kernels leave
@@ -110,38 +102,19 @@ func (r *Run) trim(t []float32) {
 // Load takes over a state from Save. The Run must come from New with the same
 // Problem; on an error it must not be used any more.
 func (r *Run) Load(data []byte) error {
-	bad := func(format string, args ...any) error {
-		return fault.New(fault.Input, "checkpoint", "start the computation afresh", format, args...)
+	in, err := sealed.Open(magic, r.print(), data)
+	if err != nil {
+		return err
 	}
-	if len(data) < len(magic)+8 || string(data[:len(magic)]) != magic {
-		return bad("this is no checkpoint of this version")
-	}
-	body := data[:len(data)-8]
-	sum := fnv.New64a()
-	_, _ = sum.Write(body)
-	if sum.Sum64() != binary.LittleEndian.Uint64(data[len(body):]) {
-		return bad("the checkpoint is damaged or cut short")
-	}
-	in := bytes.NewReader(body[len(magic):])
-	var failed error
-	get := func(v any) {
-		if err := binary.Read(in, binary.LittleEndian, v); err != nil && failed == nil {
-			failed = err
-		}
-	}
-	var print uint64
-	get(&print)
-	if print != r.print() {
-		return bad("the checkpoint belongs to another problem")
-	}
+	get := in.Get
 	var counts [4]int64
 	var flags [3]bool
 	var outside [2]float64
 	get(&counts)
 	get(&flags)
 	get(&outside)
-	if failed != nil || counts[3] < 0 || counts[3] > int64(len(r.mark)) {
-		return bad("the checkpoint does not fit")
+	if in.Failed() || counts[3] < 0 || counts[3] > int64(len(r.mark)) {
+		return sealed.Misfit()
 	}
 	r.Shots, r.Steps, r.Sweeps = int(counts[0]), int(counts[1]), int(counts[2])
 	r.full, r.apart = flags[0], flags[1]
@@ -160,8 +133,8 @@ func (r *Run) Load(data []byte) error {
 		r.whole = whole
 		r.refill()
 	}
-	if _, err := in.ReadByte(); failed != nil || err != io.EOF || math.IsNaN(r.Time) {
-		return bad("the checkpoint does not fit")
+	if !in.Done() || math.IsNaN(r.Time) {
+		return sealed.Misfit()
 	}
 	r.settled = false
 	return nil
