@@ -266,13 +266,14 @@ func (f *field) paired(sweeps int, omega, pull, enough float64) {
 		return f.rows(j, min(lanes, s.NY-1-j), omega, pull)
 	}
 	was := make([]float64, len(s.Z))
-	var pair, first, second atomic.Int64 // pairs asked for (-1: none any more); groups done by either sweep
+	const never = math.MaxInt64
+	var pair, first, second atomic.Int64 // pairs asked for (never: none any more); groups done by either sweep
 	moved := 0.0                         // in the second sweep of a pair
 	var follower sync.WaitGroup
 	follower.Go(func() {
 		for n := int64(1); ; n++ {
 			await(&pair, n)
-			if pair.Load() == math.MaxInt64 {
+			if pair.Load() == never {
 				return
 			}
 			most := 0.0
@@ -289,7 +290,7 @@ func (f *field) paired(sweeps int, omega, pull, enough float64) {
 		}
 	})
 	defer func() {
-		pair.Store(math.MaxInt64)
+		pair.Store(never)
 		follower.Wait()
 	}()
 	n := int64(0)

@@ -201,7 +201,7 @@ const layers = 4
 
 // extend carries the velocities of the metal on into the gas, each the mean of those
 // of the same axis beside it, layer by layer.
-func (r *Run) extend(dt float64) {
+func (r *Run) extend() {
 	for _, s := range r.side {
 		r.valid[s.d][s.hi] = 0
 		if r.solved(s) || r.state[s.lo] == given || r.state[s.hi] == given {

@@ -41,15 +41,13 @@ func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 	switch r.state[n] {
 	case gas, open:
 		t := math.Max(r.distance(i, n, k), nearest)
-		if r.state[n] == open {
-			p = r.ports[int(n)-r.c.N].Pressure
-		}
+		p = r.beyond(n)
 		if r.ten != nil {
 			p += r.ten.Jump(i, k, t)
 		}
 		return p, t, true
 	case held:
-		return r.ports[int(n)-r.c.N].Pressure, 0.5, true
+		return r.beyond(n), 0.5, true
 	}
 	return 0, 0, false
 }
@@ -98,19 +96,17 @@ func (r *Run) project(dt, first float64) (int, error) {
 			if up == 0 {
 				u = -u
 			}
+			b -= a * u
 			if r.state[m] == metal {
-				b -= a * u
 				w := a * scale / (1 + dt*r.drag[d][f])
 				y.nb[q][k], y.w[q][k] = y.row[m], w
 				y.diag[q] += w
 				continue
 			}
 			p, t, ok := r.at(i, m, k)
-			if !ok {
-				b -= a * u // a speed that is given, or none
+			if !ok { // a speed that is given, or none
 				continue
 			}
-			b -= a * u
 			w := a * scale / (t * (1 + dt*r.drag[d][f]))
 			y.diag[q] += w
 			y.tied[q] = true

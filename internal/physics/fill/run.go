@@ -6,7 +6,6 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
-	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/chill"
 	"pourwright/internal/physics/plic"
@@ -91,20 +90,15 @@ func New(p Problem, f []float64) (*Run, error) {
 		r.p.Share = 1e-4
 	}
 	copy(r.ports, p.Ports)
-	thin := make([]tension.Thin, 0, n)
-	for i := range n {
-		r.wall[i] = 1
-		if p.Slip {
-			r.wall[i] = 0
-		}
-		if p.Sections != nil {
-			s := p.Sections[i]
-			r.wall[i] *= 1 - s.Blend
-			thin = append(thin, tension.Thin{Wet: s.Wet, Blend: s.Blend})
+	if !p.Slip {
+		for i := range r.wall {
+			r.wall[i] = 1
 		}
 	}
-	if p.Sections == nil {
-		thin = nil
+	var thin []tension.Thin
+	for i, s := range p.Sections {
+		r.wall[i] *= 1 - s.Blend
+		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: s.Blend})
 	}
 	if p.Metal.Tension > 0 {
 		var err error
@@ -132,6 +126,7 @@ func New(p Problem, f []float64) (*Run, error) {
 				}
 			}
 		}
+		copy(r.drag[d], r.base[d])
 	}
 	r.beside()
 	r.height = make([]float64, n)
@@ -139,9 +134,6 @@ func New(p Problem, f []float64) (*Run, error) {
 		if c.Own[i] < 1 {
 			r.cut = append(r.cut, i)
 		}
-	}
-	for d := range 3 {
-		copy(r.drag[d], r.base[d])
 	}
 	r.sys.make(r)
 	r.Heat = make([]float64, n)
@@ -183,158 +175,6 @@ func (r *Run) look() {
 			r.Heat[i] = r.F[i] * h.Poured(r.p.Pour)
 		}
 	}
-}
-
-// classify renews the surface and says which cells are metal.
-func (r *Run) classify() {
-	c := r.c
-	if r.ten != nil {
-		r.ten.Update(r.F, nil)
-	}
-	r.surf.Update(r.F, nil)
-	r.heights()
-	for i := range int32(c.N) {
-		r.state[i] = gas
-		f := r.F[i]
-		switch h := r.height[i]; {
-		case h == h: // near a plane
-			// A full cell whose centre lies above its neighbours' planes is gas to the
-			// pressure, unless it is more than full.
-			if h <= 0 || f > 1+1e-6 {
-				r.state[i] = metal
-			}
-		case f >= 0.5:
-			r.state[i] = metal
-		}
-		if h := r.p.Heat; h != nil && h.Shut[i] {
-			r.state[i] = shut // it stopped: a wall to what comes after
-		}
-	}
-}
-
-// middle is the centre of a cell.
-var middle = vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
-
-// speck is the area of a polygon, in sides of a cell, under which its plane says
-// little of the cell's centre.
-const speck = 0.05
-
-// heights finds how far the centre of a cell stands above the surface, in cells,
-// below zero in metal: by its own plane; for a cut cell that is full or empty, and
-// for specks, by the planes round it. Elsewhere it is not a number.
-//
-// A cell that a wall cuts may be full though its centre stands above the level, and
-// empty though it stands below: for a level at rest to be one for the pressure, the
-// centre decides.
-func (r *Run) heights() {
-	for i := range r.height {
-		r.height[i] = math.NaN()
-	}
-	for j, i := range r.surf.Cells {
-		if r.surf.Area[j] >= speck && !r.deep(i) {
-			r.height[i], _ = r.surf.Height(i, middle)
-		}
-	}
-	r.later = r.later[:0]
-	for j, i := range r.surf.Cells {
-		if r.surf.Area[j] < speck && !r.deep(i) {
-			h, ok := r.round(i)
-			if !ok {
-				h, _ = r.surf.Height(i, middle)
-			}
-			r.later = append(r.later, above{i, h})
-		}
-	}
-	for _, i := range r.cut {
-		if f := r.F[i]; f > plic.Empty && f < 1-plic.Empty {
-			continue
-		}
-		if h, ok := r.round(i); ok {
-			r.later = append(r.later, above{i, h})
-		}
-	}
-	for _, x := range r.later {
-		r.height[x.cell] = x.h
-	}
-}
-
-// deep says whether a cell and all that it opens into hold more metal than gas: what
-// the solver's tolerance takes from a full cell there makes no surface.
-func (r *Run) deep(i int32) bool {
-	if r.F[i] < 0.5 {
-		return false
-	}
-	for k := range 6 {
-		n := r.c.Nb[k][i]
-		if int(n) < r.c.N && r.F[n] < 0.5 || int(n) >= r.c.N && int(n) < r.c.Wall && r.state[n] == open {
-			return false
-		}
-	}
-	return true
-}
-
-type above struct {
-	cell int32
-	h    float64
-}
-
-// round is the height of a cell's centre over the planes of the 26 cells round it,
-// their mean by area.
-func (r *Run) round(i int32) (float64, bool) {
-	p := r.c.I[i]
-	sum, w := 0.0, 0.0
-	for z := int32(-1); z <= 1; z++ {
-		for y := int32(-1); y <= 1; y++ {
-			for x := int32(-1); x <= 1; x++ {
-				n := r.c.At(int(p[0]+x), int(p[1]+y), int(p[2]+z))
-				j := int32(-1)
-				if int(n) < r.c.N && n != i {
-					j = int32(r.surf.At(n))
-				}
-				if j < 0 || r.surf.Area[j] < speck || r.deep(n) {
-					continue
-				}
-				h, _ := r.surf.Height(n, middle.Sub(vec.V3{X: float64(x), Y: float64(y), Z: float64(z)}))
-				a := r.surf.Area[j]
-				sum, w = sum+a*h, w+a
-			}
-		}
-	}
-	return sum / w, w > 0
-}
-
-// distance returns where between the centres of metal cell i and its neighbour n
-// over side k the surface lies, in cells from i: where the heights of both are zero
-// between them.
-func (r *Run) distance(i, n int32, k int) float64 {
-	step := [3]float64{}
-	step[k/2] = float64(2*(k%2) - 1)
-	d := vec.FromArray(step)
-	a, b := r.height[i], math.NaN()
-	if int(n) < r.c.N {
-		b = r.height[n]
-		if a != a {
-			if h, ok := r.surf.Height(n, middle.Sub(d)); ok {
-				a = h
-			}
-		}
-	}
-	if b != b {
-		if h, ok := r.surf.Height(i, middle.Add(d)); ok {
-			b = h
-		}
-	}
-	if a != a {
-		a = -0.5
-	}
-	if b != b {
-		b = 0.5
-	}
-	a, b = math.Min(a, 0), math.Max(b, 0)
-	if b-a < 1e-12 {
-		return 0
-	}
-	return -a / (b - a)
 }
 
 // Advance goes on until a time, s. An error of ctx leaves the run whole, as it stood
@@ -437,7 +277,7 @@ func (r *Run) step(left float64) error {
 		dt *= 0.8 * r.p.Courant / x
 	}
 	r.U, r.w = r.w, r.U
-	r.extend(dt)
+	r.extend()
 	var carried [][]float64
 	if r.p.Heat != nil {
 		carried = [][]float64{r.Heat}

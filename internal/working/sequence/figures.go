@@ -71,9 +71,8 @@ func (t *trace) quantities() batch.Input {
 
 // strains says of each undercut what the rubber must stretch and what to do.
 func (t *trace) strains() {
-	long := t.long
 	for k, u := range t.split.Undercuts {
-		v := parting.Judge(u, t.rubber, t.master.Said.Volume, long)
+		v := parting.Judge(u, t.rubber, t.master.Said.Volume, t.long)
 		t.plan.Split.Undercuts[k].Strain = plan.Ptr(v.Strain)
 		t.plan.Split.Undercuts[k].Action = plan.Ptr(v.Action)
 	}
