@@ -31,6 +31,8 @@ type Options struct {
 
 // Size is what a computation takes.
 type Size struct {
+	Part  string  // "filling" or "freezing"
+	Runs  int     // of it
 	Cell  float64 // mm, of the finest grid
 	Cells int     // of that grid, about
 	Bytes int64
@@ -90,7 +92,7 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 	}
 	if o.Before != nil {
 		e := m.size()
-		o.Before(Size{w.cell, int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), need})
+		o.Before(Size{Part: "freezing", Runs: 1, Cell: w.cell, Cells: int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), Bytes: need})
 	}
 	w.doc = pour.Empty(s)
 	w.doc.Key = w.key

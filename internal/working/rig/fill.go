@@ -1,0 +1,356 @@
+package rig
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/binary"
+	"encoding/hex"
+	"encoding/json"
+	"math"
+	"slices"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/book/pour"
+	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
+	"pourwright/internal/physics/chill"
+	"pourwright/internal/physics/heat"
+	"pourwright/internal/shape/grid"
+	"pourwright/internal/shape/voxel"
+)
+
+// Cells of the filling: 2 mm for the ensemble, coarser where the cavity would take
+// more than a plan can wait for, finer where it is so small that its parts would be
+// lost; the full grid 1 mm, or two cells in the thinnest wall down to 0.5 mm.
+const (
+	previewCell  = 2.0
+	previewMost  = 12000 // open cells
+	previewLeast = 700
+	previewFine  = 0.8 // mm
+	fullCell     = 1.0
+	fullFinest   = 0.5
+	fullMost     = 120000
+)
+
+// FillCells returns the edges of the cells of the ensemble and of the full grid, mm.
+// thin is the thinnest wall, 0 where it is not known.
+func FillCells(m *Mould, thin float64) (preview, full float64) {
+	v := m.Cavity.Volume()
+	preview = math.Max(math.Min(previewCell, math.Cbrt(v/previewLeast)), previewFine)
+	preview = math.Max(preview, math.Cbrt(v/previewMost))
+	full = fullCell
+	if thin > 0 {
+		full = math.Min(fullCell, math.Max(thin/2, fullFinest))
+	}
+	full = math.Min(math.Max(full, math.Cbrt(v/fullMost)), preview)
+	round := func(h float64) float64 { return math.Round(h*1000) / 1000 }
+	return round(preview), round(full)
+}
+
+// Filled is a computed filling.
+type Filled struct {
+	Doc    pour.Filling
+	Fields *FillFields // of Doc.Picture
+	trace  *trace
+	bed    *bed
+}
+
+// FillFields are the fields of one pour: values per cell of a grid over the cavity,
+// in the order of grid.Grid, and how it went.
+type FillFields struct {
+	Grid   grid.Grid
+	Dist   []float32 // mm to the cavity's wall, negative in it
+	Time   []float32 // s since the first metal at which metal came; -1 where none did
+	Closed []bool    // air stays there
+	Half   []uint8   // of the rubber
+	Frames *pour.Frames
+}
+
+// bed is a cavity laid on cells of the filling, with all that the pours on it share.
+type bed struct {
+	m      *Mould
+	s      *pour.Setting
+	h      float64 // mm
+	grid   grid.Grid
+	cav    *cells.Cavity
+	walls  *chill.Walls
+	cup    []int // ports under the ladle
+	inner  []int // of the cup, nearest to its middle first
+	off    []int // ports of flow-offs
+	vented []bool
+	area   float64 // mm2 of the cup's ports
+	open   float64 // mm3
+	charge float64 // mm3
+	rate   float64 // mm3/s of the steady hand
+	bores  []Bore
+}
+
+// lay lays a mould on cells of h mm.
+func lay(ctx context.Context, m *Mould, s *pour.Setting, h float64) (*bed, error) {
+	g, err := cells.Lay(m.Cavity, m.box(), h)
+	if err != nil {
+		return nil, err
+	}
+	b := &bed{m: m, s: s, h: h, grid: g}
+	if b.cav, err = cells.FromMesh(ctx, m.Cavity, g, m.box(), m.extra()); err != nil {
+		return nil, err
+	}
+	b.walls, _ = chill.FromMesh(b.cav.Cells, m.Cavity, m.box())
+	b.walls.Curve(b.cav.Section)
+	b.ports()
+	if len(b.cup) == 0 {
+		return nil, fault.New(fault.Input, "fill", "make the plan again", "the cavity opens nowhere on the cup's side")
+	}
+	b.open = b.cav.Volume() * 1e9
+	b.charge = b.open
+	b.rate = RateOf(&s.Pouring, m.Block)
+	for _, d := range m.bores {
+		b.bores = append(b.bores, d)
+	}
+	return b, nil
+}
+
+// extra is what the cavity's mesh does not say: where cuts let air out.
+func (m *Mould) extra() cells.Extra {
+	var e cells.Extra
+	for _, c := range m.Block.Cuts {
+		if c.When == "now" {
+			e.Vents = append(e.Vents, cells.Vent{At: vec.FromArray(c.At), Area: c.Width * c.Depth})
+		}
+	}
+	return e
+}
+
+// ports tells the mouths under the ladle from those of flow-offs.
+func (b *bed) ports() {
+	c := b.cav.Cells
+	var cup, off []vec.Box
+	for _, x := range b.m.mouths() {
+		if b.m.flowOff(x) {
+			off = append(off, x)
+		} else {
+			cup = append(cup, x)
+		}
+	}
+	apart := func(list []vec.Box, p vec.V3) float64 {
+		d := math.Inf(1)
+		for _, x := range list {
+			d = math.Min(d, math.Hypot(math.Max(0, math.Max(x.Min.X-p.X, p.X-x.Max.X)), math.Max(0, math.Max(x.Min.Z-p.Z, p.Z-x.Max.Z))))
+		}
+		return d
+	}
+	middle := vec.V3{}
+	for k := range c.Ports {
+		p := c.Centre(int32(c.N + k)).Mul(1e3)
+		if apart(off, p) < apart(cup, p) {
+			b.off = append(b.off, k)
+			continue
+		}
+		b.cup = append(b.cup, k)
+		a := b.portArea(k)
+		b.area += a
+		middle = middle.Add(p.Mul(a))
+	}
+	if b.area > 0 {
+		middle = middle.Mul(1 / b.area)
+	}
+	b.inner = slices.Clone(b.cup)
+	far := func(k int) float64 {
+		p := c.Centre(int32(c.N + k)).Mul(1e3)
+		return math.Hypot(p.X-middle.X, p.Z-middle.Z)
+	}
+	slices.SortStableFunc(b.inner, func(x, y int) int {
+		switch d := far(x) - far(y); {
+		case d < -1e-9:
+			return -1
+		case d > 1e-9:
+			return 1
+		}
+		return x - y
+	})
+	b.vented = make([]bool, c.Wall+1)
+	for _, v := range b.cav.Vents {
+		if v.Cell >= 0 {
+			b.vented[v.Cell] = true
+		}
+	}
+}
+
+// portArea is the open area of a port, mm2; beneath is the cell under it.
+func (b *bed) portArea(k int) float64 {
+	c := b.cav.Cells
+	i := int32(c.N + k)
+	for d := range 3 {
+		if n := c.Nb[2*d][i]; int(n) < c.N {
+			return c.A[d][i] * b.h * b.h
+		}
+		if n := c.Nb[2*d+1][i]; int(n) < c.N {
+			return c.A[d][n] * b.h * b.h
+		}
+	}
+	return 0
+}
+
+func (b *bed) beneath(k int) int32 {
+	c := b.cav.Cells
+	for side := range 6 {
+		if n := c.Nb[side][c.N+k]; int(n) < c.N {
+			return n
+		}
+	}
+	return int32(c.Wall)
+}
+
+// fillMemory is about what pours side by side on cells of h mm take, bytes.
+func fillMemory(m *Mould, h float64, sides int) int64 {
+	open := int64(m.Cavity.Volume() / (h * h * h))
+	g, err := cells.Lay(m.Cavity, m.box(), h)
+	if err != nil {
+		return 0
+	}
+	return max(cells.Memory(m.Cavity, g), open*int64(800+sides*1800)+chill.Memory(int(open), int(open))*int64(sides)) + 32<<20
+}
+
+// fillKey is the SHA-256 of all that the pours on cells of h mm depend on.
+func fillKey(m *Mould, s *pour.Setting, h float64) string {
+	sum := sha256.New()
+	put := func(x ...float64) {
+		for _, v := range x {
+			var b [8]byte
+			binary.LittleEndian.PutUint64(b[:], math.Float64bits(v))
+			sum.Write(b[:])
+		}
+	}
+	put(fillRevision, h, s.Metal, s.Mould, s.Contact)
+	for _, x := range []any{s.Alloy, s.Rubber, s.Flow, s.Pouring, m.Block, m.bores} {
+		text, err := json.Marshal(x)
+		if err != nil {
+			return ""
+		}
+		put(float64(len(text)))
+		sum.Write(text)
+	}
+	put(float64(len(m.Cavity.V)), float64(len(m.Cavity.F)))
+	for _, v := range m.Cavity.V {
+		put(v.X, v.Y, v.Z)
+	}
+	for _, f := range m.Cavity.F {
+		put(float64(f[0]), float64(f[1]), float64(f[2]))
+	}
+	return hex.EncodeToString(sum.Sum(nil))
+}
+
+// fillRevision counts changes of the method after which kept pours no longer hold.
+const fillRevision = 1
+
+// Fill computes the filling of a mould by the ensemble of hands, and where the
+// setting asks for it one pour of the steady hand on the full grid. Errors: kind Input where
+// nothing can be computed or the memory does not do, Interrupted when ctx is done (what
+// is done stays kept), Internal where a pour broke down.
+func Fill(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Filled, error) {
+	return fillBy(ctx, m, s, o, Hands)
+}
+
+// fillBy is Fill by some hands only, the steady one first.
+func fillBy(ctx context.Context, m *Mould, s pour.Setting, o Options, hands []Hand) (*Filled, error) {
+	if err := s.Check("pour"); err != nil {
+		return nil, err
+	}
+	coarse, fine := FillCells(m, s.Thin)
+	if s.FillCell != nil {
+		coarse = *s.FillCell
+		fine = math.Min(fine, coarse)
+	}
+	steps := []float64{coarse}
+	if s.Fine && fine < coarse {
+		steps = append(steps, fine)
+	}
+	last := steps[len(steps)-1]
+	need := max(fillMemory(m, coarse, min(len(hands), cores())), fillMemory(m, last, 1))
+	if o.Room > 0 && need > o.Room {
+		return nil, fault.New(fault.Input, "fill", "take larger cells (--fill-cell), leave --fine out, or close other programs",
+			"the filling on cells of %.3g mm takes %s, and %s are free", last, bytesOf(need), bytesOf(o.Room))
+	}
+	if o.Before != nil {
+		o.Before(Size{Part: "filling", Cell: last, Cells: int(m.Cavity.Volume() / (last * last * last)), Bytes: need, Runs: len(hands)})
+	}
+	r := &Filled{Doc: pour.NoFilling(s.Pouring)}
+	key := fillKey(m, &s, coarse)
+	b, err := lay(ctx, m, &s, coarse)
+	if err != nil {
+		return nil, err
+	}
+	r.Doc.Open, r.Doc.Charge, r.Doc.Rate = b.open, b.charge, b.rate
+	r.Doc.Grids = append(r.Doc.Grids, b.said())
+	all, err := PourRuns(ctx, key, hands, b.pour(o.Store, key), o)
+	if err != nil {
+		return nil, err
+	}
+	runs := make([]pour.Run, len(all))
+	for i := range all {
+		runs[i] = all[i].Run
+	}
+	Gather(&r.Doc, runs)
+	mid := middleRun(runs)
+	r.bed, r.trace = b, all[mid].trace
+	r.Doc.Picture = plan.Ptr(runs[mid])
+	if len(steps) > 1 {
+		if b, err = lay(ctx, m, &s, fine); err != nil {
+			return nil, err
+		}
+		r.Doc.Grids = append(r.Doc.Grids, b.said())
+		key = fillKey(m, &s, fine)
+		say := o
+		if o.Progress != nil {
+			say.Progress = func(_ string, done float64) { o.Progress("fill, full grid", done) }
+		}
+		one, err := PourRuns(ctx, key, []Hand{hands[mid]}, b.pour(o.Store, key), say)
+		if err != nil {
+			return nil, err
+		}
+		r.bed, r.trace = b, one[0].trace
+		r.Doc.Picture = plan.Ptr(one[0].Run)
+	}
+	if r.Fields, err = r.bed.fields(ctx, r.trace); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// said is the grid for the document.
+func (b *bed) said() pour.FillGrid {
+	return pour.FillGrid{Cell: b.h, Cells: b.cav.N, Lost: b.cav.Dropped * b.open}
+}
+
+// fields spreads what a pour left over the cavity's grid.
+func (b *bed) fields(ctx context.Context, t *trace) (*FillFields, error) {
+	body, err := heat.FromMesh(ctx, b.m.Cavity, b.m.box(), b.grid)
+	if err != nil {
+		return nil, err
+	}
+	n := b.grid.Len()
+	f := &FillFields{Grid: b.grid, Dist: body.Dist, Time: make([]float32, n), Closed: make([]bool, n), Half: voxel.Cells(b.m.Half1, b.grid)}
+	for q := range n {
+		f.Time[q] = -1
+		f.Half[q] = 2 - min(f.Half[q], 1)
+	}
+	if f.Frames, err = pour.ParseFrames(t.Frames, pour.FramesName); err != nil {
+		return nil, err
+	}
+	for c := range b.cav.N {
+		if q := b.place(c); q >= 0 {
+			f.Time[q], f.Closed[q] = t.Time[c], t.Closed[c]
+		}
+	}
+	return f, nil
+}
+
+// place is the index of an open cell in the grid, -1 outside it.
+func (b *bed) place(c int) int {
+	i, j, k := int(b.cav.I[c][0])+b.cav.Corner[0], int(b.cav.I[c][1])+b.cav.Corner[1], int(b.cav.I[c][2])+b.cav.Corner[2]
+	if i < 0 || j < 0 || k < 0 || i >= b.grid.NX || j >= b.grid.NY || k >= b.grid.NZ {
+		return -1
+	}
+	return b.grid.At(i, j, k)
+}

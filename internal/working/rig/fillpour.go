@@ -1,0 +1,321 @@
+package rig
+
+import (
+	"context"
+	"math"
+
+	"pourwright/internal/book/plan"
+	"pourwright/internal/book/pour"
+	"pourwright/internal/physics/chill"
+	"pourwright/internal/physics/fill"
+	"pourwright/internal/physics/heat"
+	"pourwright/internal/physics/tension"
+)
+
+// Of a pour: how often it is looked at, and when nothing more is waited for after the
+// last metal, s; what counts as movement, share of the cavity in a look; frames.
+const (
+	look       = 0.02
+	restLeast  = 0.1
+	restMost   = 1.5
+	still      = 5e-4
+	frameEvery = 0.02 // s
+	framesMost = 150
+	overRim    = 2.0 // mm that metal stands over a full cup's rim, by its skin; own figure
+)
+
+// pouring is one pour on its way.
+type pouring struct {
+	b      *bed
+	hand   Hand
+	rate   float64
+	stream *Stream
+	cup    *Cup
+	state  *chill.State
+	run    *fill.Run
+	rec    *Recorder
+	frames *pour.Frames
+
+	last, in, out float64 // of the run, when the cup was settled
+	ladles        int
+	volume        [][2]float64 // s and m3 in the cavity, at each look
+	done          float64      // s since the last metal came in; the pour ends some time after
+	moved         float64      // share of the cavity that changed in the last look
+}
+
+// chilled is the heat of a pour that has not begun.
+func (b *bed) chilled() chill.Problem {
+	s := b.s
+	return chill.Problem{Cells: b.cav.Cells, Walls: b.walls, Metal: metal(&s.Alloy), Contact: s.Contact, Mould: s.Mould,
+		Rubber: heat.Rubber{Density: s.Rubber.Density, Cp: s.Rubber.Capacity, K: s.Rubber.Conductivity}}
+}
+
+// start makes a pour that has not begun.
+func (b *bed) start(h Hand) (*pouring, error) {
+	c, s := b.cav.Cells, b.s
+	w := &pouring{b: b, hand: h, rate: b.rate * h.Share, stream: NewStream(&s.Pouring, b.rate, b.charge, h), cup: &Cup{Height: s.Pouring.Height, Over: overRim}, ladles: 1}
+	var err error
+	if w.state, err = chill.New(b.chilled()); err != nil {
+		return nil, err
+	}
+	a := tension.Angle{Rest: s.Flow.Rest, Advance: s.Flow.Advance, Recede: s.Flow.Recede}
+	if s.Pouring.Tap {
+		a = tension.Angle{Rest: s.Flow.Rest}
+	}
+	p := fill.Problem{
+		Cells: c, Metal: fill.Metal{Density: s.Alloy.LiquidDensity, Viscosity: s.Flow.Viscosity, Tension: s.Flow.Tension, Angle: a},
+		Gravity: Gravity(s.Pouring.Tilt).Mul(fall / 1e3), Sections: b.cav.Section, Ports: make([]fill.Beyond, c.Ports),
+		Drive: w.drive, Heat: w.state, Pour: s.Metal,
+	}
+	if w.run, err = fill.New(p, make([]float64, c.Wall+1)); err != nil {
+		return nil, err
+	}
+	g := b.grid
+	w.frames = &pour.Frames{Cells: [3]int{g.NX, g.NY, g.NZ}, Origin: g.Origin.Array(), H: g.H}
+	for i := range c.N {
+		if q := b.place(i); q >= 0 {
+			w.frames.Open = append(w.frames.Open, int32(q))
+		}
+	}
+	w.rec = NewRecorder(w.frames, frameEvery, framesMost)
+	return w, nil
+}
+
+// drive says what lies beyond the ports during the next step.
+func (w *pouring) drive(t float64, ports []fill.Beyond) {
+	b := w.b
+	if w.run == nil { // asked once while it is made
+		for k := range ports {
+			ports[k] = airBeyond(b, k)
+		}
+		return
+	}
+	w.settle()
+	w.rec.Step(t, w.run.F)
+	covered := 0.0
+	for _, k := range b.cup {
+		covered += b.portArea(k) * math.Min(1, w.run.F[b.beneath(k)])
+	}
+	e := w.cup.Step(covered/b.area, w.stream.Now(), w.stream.Held)
+	for k := range ports {
+		ports[k] = airBeyond(b, k)
+	}
+	if e.Full {
+		for _, k := range b.cup {
+			ports[k] = fill.Beyond{Kind: fill.Head, Pressure: b.s.Alloy.LiquidDensity * fall * 1e-3 * e.Head * 1e-3}
+		}
+		return
+	}
+	if !(e.Rate > 0) {
+		return
+	}
+	// As many ports as the falling stream is wide, over metal that still runs.
+	area, n := 0.0, 0
+	var jets []int
+	for _, k := range b.inner {
+		if n > 0 && area >= e.Rate/e.Speed {
+			break
+		}
+		if w.state.Shut[b.beneath(k)] {
+			continue
+		}
+		area += b.portArea(k)
+		jets = append(jets, k)
+		n++
+	}
+	for _, k := range jets {
+		ports[k] = fill.Beyond{Kind: fill.Jet, Speed: e.Rate / area * 1e-3}
+	}
+}
+
+// airBeyond is a port that nothing is poured into.
+func airBeyond(*bed, int) fill.Beyond { return fill.Beyond{Kind: fill.Air} }
+
+// settle books what was since the last step.
+func (w *pouring) settle() {
+	r := w.run
+	w.cup.Settle(w.stream.Take(r.Time-w.last), (r.Sum.In-w.in)*1e9, (r.Sum.Out-w.out)*1e9)
+	w.last, w.in, w.out = r.Time, r.Sum.In, r.Sum.Out
+	if w.stream.Ladles > w.ladles && !w.stream.Paused() {
+		w.ladles = w.stream.Ladles
+		w.state.Again(r.F)
+	}
+}
+
+// longest is when a pour is given up, s.
+func (w *pouring) longest() float64 {
+	s := w.stream
+	n := math.Ceil(s.Charge/s.Ladle - 1e-9)
+	return s.Charge/s.Rate/(1-s.Hand.Sway) + n*(s.Hand.Start+s.Pause) + restMost + 0.5
+}
+
+// advance goes on to the end. after is called after each look.
+func (w *pouring) advance(ctx context.Context, after func()) error {
+	r, c := w.run, w.b.cav.Cells
+	was := make([]float64, c.N)
+	for {
+		copy(was, r.F[:c.N])
+		if err := r.Advance(ctx, r.Time+look); err != nil {
+			return err
+		}
+		w.settle()
+		w.volume = append(w.volume, [2]float64{r.Time, r.Volume()})
+		w.moved = 0
+		for i := range was {
+			w.moved += math.Abs(r.F[i]-was[i]) * c.V[i]
+		}
+		w.moved *= w.b.h * w.b.h * w.b.h / w.b.open
+		if w.stream.Done() && w.cup.Falling <= 1e-3*w.stream.Charge || r.Time >= w.longest()-restMost {
+			w.done += look
+		}
+		after()
+		if w.over() {
+			break
+		}
+	}
+	w.rec.Step(r.Time, r.F)
+	w.rec.End()
+	return nil
+}
+
+// over tells whether nothing more is waited for.
+func (w *pouring) over() bool {
+	return w.done >= restMost || w.done >= restLeast && w.moved < still || w.run.Time >= w.longest()
+}
+
+// far is how much of the pour is behind, 0 .. 1.
+func (w *pouring) far() float64 {
+	return 0.9*w.stream.Poured/w.stream.Charge + 0.1*w.done/restMost
+}
+
+// taken is the time from which on the cavity held all but a two hundredth of what it
+// holds in the end.
+func (w *pouring) taken() float64 {
+	n := len(w.volume)
+	if n == 0 {
+		return 0
+	}
+	end, t := w.volume[n-1][1], w.volume[n-1][0]
+	for i := n - 1; i >= 0 && math.Abs(w.volume[i][1]-end) <= end/200; i-- {
+		t = w.volume[i][0]
+	}
+	return t
+}
+
+// end reads what a pour left.
+func (w *pouring) end() outcome {
+	b, r, c := w.b, w.run, w.b.cav.Cells
+	mm3 := b.h * b.h * b.h
+	over := math.Max(0, w.cup.Falling) // what found no way in
+	w.cup.Overflow, w.cup.Falling = w.cup.Overflow+over, w.cup.Falling-over
+	e := &Poured{Cell: b.h, Poured: w.stream.Poured, Overflow: w.cup.Overflow, Steps: r.Sum.Steps, Taken: w.taken()}
+	e.Volume = (w.stream.Poured - r.Volume()*1e9 - w.cup.Overflow - w.cup.Falling - r.Sum.Dropped*1e9) / w.stream.Poured
+	e.Energy = w.state.Left(r.Heat) / math.Max(w.state.Balance.In, 1e-300)
+	e.Share, e.Time, e.Warm, e.Stopped = r.F[:c.N], w.rec.Time, w.state.T[:c.N], w.state.Shut[:c.N]
+	e.Pocket = w.pockets()
+	for i := range c.N {
+		e.At = append(e.At, c.Centre(int32(i)).Mul(1e3))
+		e.Open = append(e.Open, c.V[i]*mm3)
+		e.Speed = append(e.Speed, w.state.Speed(int32(i))*1e3)
+	}
+	e.Beside = func(i int, visit func(o int)) {
+		for side := range 6 {
+			if o := c.Nb[side][i]; int(o) < c.N {
+				visit(int(o))
+			}
+		}
+	}
+	for _, m := range w.state.Meetings() {
+		e.Meetings = append(e.Meetings, pour.Meeting{At: m.At.Array(), Line: w.line(m.Cells), Length: m.Length, Coldest: m.Coldest, Cold: m.Cold, Ladle: m.Ladle})
+	}
+	run := e.Run(w.hand.Name, w.rate)
+	Hang(&run, b.bores)
+	t := &trace{F: append([]float64{}, r.F...), Heat: append([]float64{}, r.Heat...), State: w.state.Save(), Frames: w.frames.Encode()}
+	for i := range c.N {
+		t.Time = append(t.Time, float32(w.rec.Time[i]))
+		t.Closed = append(t.Closed, e.Pocket[i] >= 0)
+	}
+	return outcome{run, t}
+}
+
+// pockets labels the air that no way leads out from: connected cells less than half
+// full that reach neither a port nor a vent. -1 elsewhere.
+func (w *pouring) pockets() []int32 {
+	b, c, f := w.b, w.b.cav.Cells, w.run.F
+	label := make([]int32, c.N)
+	for i := range label {
+		label[i] = -2
+	}
+	n := int32(0)
+	for i := range c.N {
+		if f[i] >= 0.5 {
+			label[i] = -1
+		}
+		if label[i] != -2 {
+			continue
+		}
+		group, free := []int32{int32(i)}, false
+		label[i] = n
+		for k := 0; k < len(group); k++ {
+			q := group[k]
+			free = free || b.vented[q]
+			for side := range 6 {
+				o := c.Nb[side][q]
+				switch {
+				case int(o) == c.Wall:
+				case int(o) >= c.N:
+					free = true
+				case label[o] == -2 && f[o] < 0.5:
+					label[o] = n
+					group = append(group, o)
+				}
+			}
+		}
+		if free {
+			for _, q := range group {
+				label[q] = -1
+			}
+			continue
+		}
+		n++
+	}
+	return label
+}
+
+// line is the longest of the shortest ways through a group of cells, mm: from the cell that is
+// furthest from the first to the one that is furthest from that.
+func (w *pouring) line(group []int32) []plan.P3 {
+	c := w.b.cav.Cells
+	at := map[int32]int{} // looked up only
+	for k, q := range group {
+		at[q] = k
+	}
+	walk := func(from int) (last int, came []int) {
+		came = make([]int, len(group))
+		for i := range came {
+			came[i] = -1
+		}
+		came[from] = from
+		list := []int{from}
+		for k := 0; k < len(list); k++ {
+			p := c.I[group[list[k]]]
+			for d := range 27 {
+				o := c.At(int(p[0])+d%3-1, int(p[1])+d/3%3-1, int(p[2])+d/9-1)
+				if j, ok := at[o]; ok && came[j] < 0 {
+					came[j] = list[k]
+					list = append(list, j)
+				}
+			}
+		}
+		return list[len(list)-1], came
+	}
+	a, _ := walk(0)
+	z, came := walk(a)
+	var r []plan.P3
+	for k := z; ; k = came[k] {
+		r = append(r, c.Centre(group[k]).Mul(1e3).Array())
+		if k == a {
+			return r
+		}
+	}
+}
