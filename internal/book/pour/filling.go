@@ -65,7 +65,7 @@ func (p *Pouring) Check(place string) error {
 
 // NoFilling is the filling that was not computed.
 func NoFilling(p Pouring) Filling {
-	return Filling{Pouring: p, Grids: []FillGrid{}, Runs: []Run{}, Air: []Air{}, Short: []Place{}, Meetings: []Meeting{}, Bridged: []Place{}}
+	return Filling{Pouring: p, Grids: []FillGrid{}, Runs: []Run{}, Broken: []string{}, Air: []Air{}, Short: []Place{}, Meetings: []Meeting{}, Bridged: []Place{}}
 }
 
 // flows refuses a metal that no filling can be computed for. bad says which value is wrong.
@@ -101,12 +101,21 @@ type Filling struct {
 	Charge   float64    `json:"charge"` // mm3 that the ladles give
 	Grids    []FillGrid `json:"grids"`  // coarsest first
 	Runs     []Run      `json:"runs"`   // of the ensemble, on the coarsest grid
+	Broken   []string   `json:"broken"` // hands whose pour broke down, and why; the others make up the ensemble
 	Middle   Middle     `json:"middle"`
 	Air      []Air      `json:"air"` // over the ensemble, the largest median first
 	Short    []Place    `json:"short"`
 	Meetings []Meeting  `json:"meetings"`
-	Bridged  []Place    `json:"bridged"` // hanging dead ends that metal lay over
-	Picture  *Run       `json:"picture"` // the run that the pictures show and from which freezing starts, on the finest grid; no figure of the ensemble rests on it
+	Bridged  []Place    `json:"bridged"`  // hanging dead ends that metal lay over
+	Handover *Handover  `json:"handover"` // to the freezing; null where there was none
+	Picture  *Run       `json:"picture"`  // the run that the pictures show and from which freezing starts, on the finest grid; no figure of the ensemble rests on it
+}
+
+// Handover is by what shares the freezing's volume and heat, on its finest grid, differ at its start
+// from what the filling left.
+type Handover struct {
+	Volume float64 `json:"volume"`
+	Energy float64 `json:"energy"`
 }
 
 // FillGrid is one grid of the filling.

@@ -71,6 +71,7 @@ type Setting struct {
 	Cell      *float64   `json:"cell"`   // mm, given instead of chosen
 
 	Fill     bool     `json:"fill"`      // the filling is computed, and freezing starts from it
+	FillOnly bool     `json:"fill_only"` // freezing is left out
 	Fine     bool     `json:"fine"`      // one pour more is computed on the full grid, for the pictures and for freezing
 	FillCell *float64 `json:"fill_cell"` // mm, of the ensemble, given instead of chosen
 	Flow     Flow     `json:"flow"`

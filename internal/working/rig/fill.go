@@ -12,6 +12,7 @@ import (
 	"pourwright/internal/book/plan"
 	"pourwright/internal/book/pour"
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/chill"
@@ -287,14 +288,23 @@ func fillBy(ctx context.Context, m *Mould, s pour.Setting, o Options, hands []Ha
 	if err != nil {
 		return nil, err
 	}
-	runs := make([]pour.Run, len(all))
+	var runs []pour.Run
+	var whole []int // hands whose pour came to its end
 	for i := range all {
-		runs[i] = all[i].Run
+		if all[i].broke != "" {
+			r.Doc.Broken = append(r.Doc.Broken, hands[i].Name+": "+all[i].broke)
+			continue
+		}
+		whole = append(whole, i)
+		runs = append(runs, all[i].Run)
+	}
+	if 2*len(whole) <= len(hands) {
+		return nil, fault.New(fault.Unstable, "fill", "try other cells (--fill-cell), or leave the filling out (--no-fill)", "%d of %d pours broke down; %s", len(hands)-len(whole), len(hands), r.Doc.Broken[0])
 	}
 	Gather(&r.Doc, runs)
-	mid := middleRun(runs)
+	mid := whole[middleRun(runs)]
 	r.bed, r.trace = b, all[mid].trace
-	r.Doc.Picture = plan.Ptr(runs[mid])
+	r.Doc.Picture = plan.Ptr(all[mid].Run)
 	if len(steps) > 1 {
 		if b, err = lay(ctx, m, &s, fine); err != nil {
 			return nil, err
@@ -309,8 +319,12 @@ func fillBy(ctx context.Context, m *Mould, s pour.Setting, o Options, hands []Ha
 		if err != nil {
 			return nil, err
 		}
-		r.bed, r.trace = b, one[0].trace
-		r.Doc.Picture = plan.Ptr(one[0].Run)
+		if one[0].broke != "" { // the ensemble stands all the same
+			r.Doc.Broken = append(r.Doc.Broken, "full grid: "+one[0].broke)
+		} else {
+			r.bed, r.trace = b, one[0].trace
+			r.Doc.Picture = plan.Ptr(one[0].Run)
+		}
 	}
 	if r.Fields, err = r.bed.fields(ctx, r.trace); err != nil {
 		return nil, err
@@ -323,27 +337,109 @@ func (b *bed) said() pour.FillGrid {
 	return pour.FillGrid{Cell: b.h, Cells: b.cav.N, Lost: b.cav.Dropped * b.open}
 }
 
-// fields spreads what a pour left over the cavity's grid.
+// Cells of the pictures: those of the filling are halved until they are no larger than
+// pictureCell, mm, as long as no more than pictureMost come out.
+const (
+	pictureCell = 1.0
+	pictureMost = 3000000
+)
+
+// fields spreads what a pour left over cells for the pictures. Parts of the cavity whose cell
+// was given to a neighbour show what is nearest.
 func (b *bed) fields(ctx context.Context, t *trace) (*FillFields, error) {
-	body, err := heat.FromMesh(ctx, b.m.Cavity, b.m.box(), b.grid)
+	g, k := b.grid, 1
+	for g.H > pictureCell+1e-9 && 8*g.Len() <= pictureMost {
+		g.H, g.NX, g.NY, g.NZ, k = g.H/2, 2*g.NX, 2*g.NY, 2*g.NZ, 2*k
+	}
+	body, err := heat.FromMesh(ctx, b.m.Cavity, b.m.box(), g)
 	if err != nil {
 		return nil, err
 	}
-	n := b.grid.Len()
-	f := &FillFields{Grid: b.grid, Dist: body.Dist, Time: make([]float32, n), Closed: make([]bool, n), Half: voxel.Cells(b.m.Half1, b.grid)}
-	for q := range n {
-		f.Time[q] = -1
-		f.Half[q] = 2 - min(f.Half[q], 1)
-	}
+	n := g.Len()
+	f := &FillFields{Grid: g, Dist: body.Dist, Time: make([]float32, n), Closed: make([]bool, n), Half: voxel.Cells(b.m.Half1, g)}
 	if f.Frames, err = pour.ParseFrames(t.Frames, pour.FramesName); err != nil {
 		return nil, err
 	}
+	open := make([]int32, b.grid.Len()) // place in the list, 1 more
 	for c := range b.cav.N {
 		if q := b.place(c); q >= 0 {
-			f.Time[q], f.Closed[q] = t.Time[c], t.Closed[c]
+			open[q] = int32(c) + 1
 		}
 	}
+	par.For(n, 4096, func(lo, hi int) {
+		for q := lo; q < hi; q++ {
+			f.Time[q] = -1
+			f.Half[q] = 2 - min(f.Half[q], 1)
+			if f.Dist[q] >= 0 {
+				continue
+			}
+			x, y, z := g.Cell(q)
+			if c := b.nearest(open, x/k, y/k, z/k, g.Centre(x, y, z)); c >= 0 {
+				f.Time[q], f.Closed[q] = t.Time[c], t.Closed[c]
+				if k > 1 && t.Time[c] >= 0 {
+					f.Time[q] = b.between(open, t.Time, g.Centre(x, y, z))
+				}
+			}
+		}
+	})
 	return f, nil
+}
+
+// nearest is the open cell at a place or the nearest one beside it, -1 where there is none.
+func (b *bed) nearest(open []int32, i, j, k int, p vec.V3) int32 {
+	g := b.grid
+	if c := open[g.At(i, j, k)]; c > 0 {
+		return c - 1
+	}
+	best, d := int32(0), math.Inf(1)
+	for z := max(k-1, 0); z <= min(k+1, g.NZ-1); z++ {
+		for y := max(j-1, 0); y <= min(j+1, g.NY-1); y++ {
+			for x := max(i-1, 0); x <= min(i+1, g.NX-1); x++ {
+				if c := open[g.At(x, y, z)]; c > 0 && g.Centre(x, y, z).Dist(p) < d {
+					best, d = c, g.Centre(x, y, z).Dist(p)
+				}
+			}
+		}
+	}
+	return best - 1
+}
+
+// between reads the times on the cells round a place, linear along each axis; cells to which no metal
+// came are left out.
+func (b *bed) between(open []int32, time []float32, p vec.V3) float32 {
+	x := p.Sub(b.grid.Origin).Mul(1 / b.grid.H).Array()
+	var at [3]int
+	var part [3]float64
+	for d := range 3 {
+		at[d] = int(math.Floor(x[d] - 0.5))
+		part[d] = x[d] - 0.5 - float64(at[d])
+	}
+	n := [3]int{b.grid.NX, b.grid.NY, b.grid.NZ}
+	sum, all := 0.0, 0.0
+	for m := range 8 {
+		w, q := 1.0, [3]int{}
+		for d := range 3 {
+			if q[d] = at[d]; m>>d&1 == 1 {
+				q[d]++
+				w *= part[d]
+			} else {
+				w *= 1 - part[d]
+			}
+			if q[d] < 0 || q[d] >= n[d] {
+				w = 0
+			}
+		}
+		if w == 0 {
+			continue
+		}
+		if c := open[b.grid.At(q[0], q[1], q[2])]; c > 0 && time[c-1] >= 0 {
+			sum, all = sum+w*float64(time[c-1]), all+w
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return float32(sum / all)
 }
 
 // place is the index of an open cell in the grid, -1 outside it.

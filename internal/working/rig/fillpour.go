@@ -235,7 +235,7 @@ func (w *pouring) end() outcome {
 		t.Time = append(t.Time, float32(w.rec.Time[i]))
 		t.Closed = append(t.Closed, e.Pocket[i] >= 0)
 	}
-	return outcome{run, t}
+	return outcome{Run: run, trace: t}
 }
 
 // pockets labels the air that no way leads out from: connected cells less than half

@@ -9,8 +9,10 @@ import (
 	"math"
 
 	"pourwright/internal/book/pour"
+	"pourwright/internal/ground/fault"
 	"pourwright/internal/physics/chill"
 	"pourwright/internal/physics/heat"
+	"pourwright/internal/physics/shot"
 	"pourwright/internal/shape/grid"
 )
 
@@ -19,6 +21,7 @@ import (
 type outcome struct {
 	Run   pour.Run
 	trace *trace
+	broke string // why it came to no end; the rest is then empty
 }
 
 // trace is how a pour left the cells of its bed, one entry per open cell.
@@ -30,10 +33,15 @@ type trace struct {
 	Frames  []byte
 }
 
+type kept struct {
+	Run   pour.Run
+	Broke string
+}
+
 // pack writes an outcome: the length of its text, the text, which keeps an empty list apart
 // from none, and the trace.
 func (o *outcome) pack() []byte {
-	text, err := json.Marshal(o.Run)
+	text, err := json.Marshal(kept{o.Run, o.broke})
 	if err != nil {
 		return nil
 	}
@@ -50,9 +58,11 @@ func (o *outcome) unpack(b []byte) bool {
 		return false
 	}
 	n := binary.LittleEndian.Uint64(b)
-	if b = b[8:]; n > uint64(len(b)) || json.Unmarshal(b[:n], &o.Run) != nil {
+	k := kept{}
+	if b = b[8:]; n > uint64(len(b)) || json.Unmarshal(b[:n], &k) != nil {
 		return false
 	}
+	o.Run, o.broke = k.Run, k.Broke
 	if b = b[n:]; len(b) == 0 {
 		return true
 	}
@@ -74,18 +84,45 @@ func (f *Filled) Left(g grid.Grid) (heat.Filled, error) {
 	return s.Filled(g, f.trace.F, f.trace.Heat)
 }
 
-// handed holds a filling against what a run of the freezing took over: the shares by which
-// volume and heat are off. low is the heat of a m3 of metal at the solidus, over the air's.
-func handed(f heat.Filled, r *heat.Run, low float64) (volume, energy float64) {
-	v, q := 0.0, 0.0
-	for i, x := range f.Volume {
-		v, q = v+x, q+f.Heat[i]
+// hand lets the first shot on a level start from the filling, and keeps by how much it is off.
+func (w *work) hand(run *shot.Run, p *heat.Problem, level int) error {
+	f, err := w.from.Left(p.Body.Grid)
+	if err != nil {
+		return err
 	}
-	if !(v > 0) || q == 0 {
-		return 0, 0
+	e, err := p.Metal.Enthalpy()
+	if err != nil {
+		return err
 	}
-	got := r.Energy().Metal - r.Volume*low
-	return math.Abs(r.Volume/v - 1), math.Abs(got/q - 1)
+	run.Begin = func(r *heat.Run) error {
+		if err := r.PourFilled(f); err != nil {
+			return err
+		}
+		v, q := 0.0, 0.0
+		for i, x := range f.Volume {
+			v, q = v+x, q+f.Heat[i]
+		}
+		// Here heat counts from solid metal at the air's temperature, there from the solidus.
+		h := r.Energy().Metal + r.Volume*e.Of(p.Air)
+		x := pour.Handover{Volume: math.Abs(r.Volume/v - 1), Energy: math.Abs(h/q - 1)}
+		if level == levels-1 {
+			w.off = &x
+			w.o.Store.setValue(w.key, "handover", x)
+		}
+		return nil
+	}
+	return nil
+}
+
+// handover is what hand kept, by this call or by the one that was stopped.
+func (w *work) handover() *pour.Handover {
+	if w.off == nil {
+		var x pour.Handover
+		if w.o.Store.value(w.key, "handover", &x) {
+			w.off = &x
+		}
+	}
+	return w.off
 }
 
 // pour is the Pourer of a bed.
@@ -96,6 +133,9 @@ func (b *bed) pour(store *Store, key string) Pourer {
 			return outcome{}, err
 		}
 		if err := w.advance(ctx, func() { progress(w.far()) }); err != nil {
+			if k := fault.KindOf(err); k == fault.Internal || k == fault.Unstable {
+				return outcome{broke: err.Error()}, nil
+			}
 			return outcome{}, err
 		}
 		return w.end(), nil
