@@ -41,6 +41,8 @@ type pouring struct {
 	volume        [][2]float64 // s and m3 in the cavity, at each look
 	done          float64      // s since the last metal came in; the pour ends some time after
 	moved         float64      // share of the cavity that changed in the last look
+	next          float64      // s of the next look
+	was           []float64    // shares at the last one
 }
 
 // chilled is the heat of a pour that has not begun.
@@ -78,6 +80,7 @@ func (b *bed) start(h Hand) (*pouring, error) {
 		}
 	}
 	w.rec = NewRecorder(w.frames, frameEvery, framesMost)
+	w.next, w.was = look, make([]float64, c.N)
 	return w, nil
 }
 
@@ -152,26 +155,23 @@ func (w *pouring) longest() float64 {
 // advance goes on to the end. after is called after each look.
 func (w *pouring) advance(ctx context.Context, after func()) error {
 	r, c := w.run, w.b.cav.Cells
-	was := make([]float64, c.N)
-	for {
-		copy(was, r.F[:c.N])
-		if err := r.Advance(ctx, r.Time+look); err != nil {
+	for !w.over() {
+		if err := r.Advance(ctx, w.next); err != nil {
 			return err
 		}
 		w.settle()
 		w.volume = append(w.volume, [2]float64{r.Time, r.Volume()})
 		w.moved = 0
-		for i := range was {
-			w.moved += math.Abs(r.F[i]-was[i]) * c.V[i]
+		for i := range w.was {
+			w.moved += math.Abs(r.F[i]-w.was[i]) * c.V[i]
 		}
+		copy(w.was, r.F)
+		w.next += look
 		w.moved *= w.b.h * w.b.h * w.b.h / w.b.open
 		if w.stream.Done() && w.cup.Falling <= 1e-3*w.stream.Charge || r.Time >= w.longest()-restMost {
 			w.done += look
 		}
 		after()
-		if w.over() {
-			break
-		}
 	}
 	w.rec.Step(r.Time, r.F)
 	w.rec.End()

@@ -7,6 +7,7 @@ import (
 	"encoding/gob"
 	"encoding/json"
 	"math"
+	"time"
 
 	"pourwright/internal/book/pour"
 	"pourwright/internal/ground/fault"
@@ -125,6 +126,52 @@ func (w *work) handover() *pour.Handover {
 	return w.off
 }
 
+// midway is a pour on its way, as it is kept.
+type midway struct {
+	Stream            Stream
+	Cup               Cup
+	Last, In, Out     float64
+	Ladles            int
+	Volume            [][2]float64
+	Done, Moved, Next float64
+	Was               []float64
+	Time              []float64 // of the recorder, with all below
+	Frames            []byte
+	Every, At         float64
+	Before            []float64
+	Run               []byte
+}
+
+// save returns a pour on its way as bytes; load goes on from them to the same bytes.
+func (w *pouring) save() []byte {
+	m := midway{*w.stream, *w.cup, w.last, w.in, w.out, w.ladles, w.volume, w.done, w.moved, w.next, w.was,
+		w.rec.Time, w.frames.Encode(), w.rec.every, w.rec.at, w.rec.was, w.run.Save()}
+	var b bytes.Buffer
+	if gob.NewEncoder(&b).Encode(m) != nil {
+		return nil
+	}
+	return b.Bytes()
+}
+
+func (w *pouring) load(data []byte) error {
+	var m midway
+	if err := gob.NewDecoder(bytes.NewReader(data)).Decode(&m); err != nil {
+		return err
+	}
+	f, err := pour.ParseFrames(m.Frames, pour.FramesName)
+	if err != nil {
+		return err
+	}
+	if err := w.run.Load(m.Run); err != nil {
+		return err
+	}
+	w.frames.Times, w.frames.Shares = f.Times, f.Shares
+	*w.stream, *w.cup = m.Stream, m.Cup
+	w.last, w.in, w.out, w.ladles, w.volume, w.done, w.moved, w.next, w.was = m.Last, m.In, m.Out, m.Ladles, m.Volume, m.Done, m.Moved, m.Next, m.Was
+	w.rec.Time, w.rec.every, w.rec.at, w.rec.was = m.Time, m.Every, m.At, m.Before
+	return nil
+}
+
 // pour is the Pourer of a bed.
 func (b *bed) pour(store *Store, key string) Pourer {
 	return func(ctx context.Context, h Hand, progress func(done float64)) (outcome, error) {
@@ -132,12 +179,30 @@ func (b *bed) pour(store *Store, key string) Pourer {
 		if err != nil {
 			return outcome{}, err
 		}
-		if err := w.advance(ctx, func() { progress(w.far()) }); err != nil {
+		stage := sprint("part %s", h.Name)
+		if state := store.state(key, stage); state != nil && w.load(state) != nil {
+			if w, err = b.start(h); err != nil { // a state that does not fit is as good as none
+				return outcome{}, err
+			}
+		}
+		last := time.Now() // decides only how often a state is kept
+		err = w.advance(ctx, func() {
+			progress(w.far())
+			if time.Since(last) > every {
+				store.setState(key, stage, w.save())
+				last = time.Now()
+			}
+		})
+		if err != nil {
+			if fault.KindOf(err) == fault.Interrupted {
+				store.setState(key, stage, w.save())
+			}
 			if k := fault.KindOf(err); k == fault.Internal || k == fault.Unstable {
 				return outcome{broke: err.Error()}, nil
 			}
 			return outcome{}, err
 		}
+		store.drop(key, stage)
 		return w.end(), nil
 	}
 }

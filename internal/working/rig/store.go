@@ -131,6 +131,13 @@ func (s *Store) setState(key, stage string, state []byte) {
 	s.write(filepath.Join(key+".part", stage), append(state[:len(state):len(state)], sum[:]...))
 }
 
+// drop forgets what was kept of a stage.
+func (s *Store) drop(key, stage string) {
+	if s != nil {
+		os.Remove(filepath.Join(s.Dir, key+".part", stage))
+	}
+}
+
 // value and setValue keep a Go value of a stage.
 func (s *Store) value(key, stage string, to any) bool {
 	b := s.state(key, stage)
