@@ -85,6 +85,9 @@ func (s *Setting) flows(place string, bad func(what string, x float64) error) er
 			return bad(x.what, x.x)
 		}
 	}
+	if n := s.Pours; n != nil && !(*n >= 1 && *n <= 100) {
+		return bad("the number of pours", float64(*n))
+	}
 	if c := s.FillCell; c != nil && !(*c >= 0.1 && *c <= 20) {
 		return bad("the cell of the filling, mm,", *c)
 	}

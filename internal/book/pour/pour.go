@@ -72,6 +72,7 @@ type Setting struct {
 
 	Fill     bool     `json:"fill"`      // the filling is computed, and freezing starts from it
 	FillOnly bool     `json:"fill_only"` // freezing is left out
+	Pours    *int     `json:"pours"`     // of the ensemble, given instead of all
 	Fine     bool     `json:"fine"`      // one pour more is computed on the full grid, for the pictures and for freezing
 	FillCell *float64 `json:"fill_cell"` // mm, of the ensemble, given instead of chosen
 	Flow     Flow     `json:"flow"`

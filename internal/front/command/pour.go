@@ -18,6 +18,7 @@ type pourVerb struct {
 	Dir    string `arg:"" name:"DIR" help:"Folder of a plan."`
 	Freeze bool   `help:"Compute freezing, rest and series of shots only, from a full cavity."`
 	Fill   bool   `help:"Compute the filling only."`
+	Pours  *int   `placeholder:"N" help:"Pours of the filling to compute, of 7 by steady and unsteady hands: one gives a quick look, and no spread."`
 	Fine   bool   `help:"Compute one pour of the filling on the full grid too, 1 mm or finer, for pictures and freezing."`
 
 	Rate     *float64       `placeholder:"CM3/S" help:"Rate at which the ladle gives, cm3/s; by itself what the ingates take, at most 40."`
@@ -48,7 +49,7 @@ type pourVerb struct {
 func (v pourVerb) Run(c *call) error {
 	ch := sequence.Changes{Metal: v.Metal, Mould: v.Mould, Room: v.Room, Conductivity: v.Conductivity, Contact: v.Contact,
 		Moulds: v.Moulds, Shots: v.Shots, Cell: v.Cell, Fan: v.Fan,
-		Fill: v.Fill, Freeze: v.Freeze, Fine: v.Fine, Rate: times(v.Rate, 1e3), Ladle: times(v.Ladle, 1e3), Height: v.Height,
+		Fill: v.Fill, Freeze: v.Freeze, Pours: v.Pours, Fine: v.Fine, Rate: times(v.Rate, 1e3), Ladle: times(v.Ladle, 1e3), Height: v.Height,
 		TiltX: v.Tilt, TiltZ: v.TiltBack, Tap: v.Tap, FillCell: v.FillCell}
 	for _, x := range []struct {
 		from *time.Duration
@@ -164,8 +165,12 @@ func tellFilling(w io.Writer, d *pour.Doc) {
 	if l := f.Pouring.Ladle; l != nil && *l < f.Charge {
 		ladles = fmt.Sprintf(" from %.0f ladles", math.Ceil(f.Charge / *l))
 	}
-	fmt.Fprintf(w, "Filled to %s in %s, at %.2g cm3/s%s from %.0f mm; %d pours by steady and unsteady hands on cells of %.2g mm.\n",
-		percent(m.Filled), seconds(m.Time), f.Rate/1e3, ladles, f.Pouring.Height, len(f.Runs), f.Runs[0].Cell)
+	hands := fmt.Sprintf("%d pours by steady and unsteady hands", len(f.Runs))
+	if len(f.Runs) == 1 {
+		hands = "one pour by a steady hand"
+	}
+	fmt.Fprintf(w, "Filled to %s in %s, at %.2g cm3/s%s from %.0f mm; %s on cells of %.2g mm.\n",
+		percent(m.Filled), seconds(m.Time), f.Rate/1e3, ladles, f.Pouring.Height, hands, f.Runs[0].Cell)
 	fmt.Fprintf(w, "Air that stays: %s of the cavity", percent(m.Trapped))
 	if len(f.Air) == 0 {
 		fmt.Fprintln(w, ".")

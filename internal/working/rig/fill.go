@@ -250,7 +250,11 @@ const fillRevision = 1
 // nothing can be computed or the memory does not do, Interrupted when ctx is done (what
 // is done stays kept), Internal where a pour broke down.
 func Fill(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Filled, error) {
-	return fillBy(ctx, m, s, o, Hands)
+	hands := Hands
+	if s.Pours != nil {
+		hands = hands[:min(len(hands), max(1, *s.Pours))]
+	}
+	return fillBy(ctx, m, s, o, hands)
 }
 
 // fillBy is Fill by some hands only, the steady one first.

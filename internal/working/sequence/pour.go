@@ -126,6 +126,7 @@ type Changes struct {
 	Fan                                       *bool
 
 	Fill, Freeze               bool     // compute this part only; both or none: all
+	Pours                      *int     // of the ensemble
 	Fine                       bool     // one pour on the full grid too
 	Ladle, Rate, Height, Pause *float64 // mm3, mm3/s, mm, s
 	TiltX, TiltZ               *float64 // degrees
@@ -163,6 +164,9 @@ func (c Changes) apply(s *pour.Setting) {
 	}
 	s.Fill, s.FillOnly = c.Fill || !c.Freeze, c.Fill && !c.Freeze
 	s.Fine = c.Fine
+	if c.Pours != nil {
+		s.Pours = c.Pours
+	}
 	p := &s.Pouring
 	for _, x := range []struct{ from, to *float64 }{{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]}} {
 		if x.from != nil {
