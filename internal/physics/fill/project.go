@@ -25,8 +25,38 @@ type system struct {
 	jump [3][]float64 // by side: pressure at the surface
 }
 
-// nearest is the least way to the surface, in cells.
-const nearest = 1e-6
+// nearest is the least way to the surface, in cells; close the one under which the surfaces round a
+// cell begin to count as one.
+const (
+	nearest = 1e-6
+	close   = 0.1
+)
+
+// way is a side of a cell that leads through the surface.
+type way struct {
+	d       int
+	face    int32
+	w, p, t float64
+}
+
+// agree makes one pressure of those of the surfaces that all but touch a cell's centre: they are
+// one place. Left apart, their difference over a way of next to nothing would drive
+// metal in at one side and out at the other as fast as one likes.
+func agree(list []way) {
+	if len(list) < 2 {
+		return
+	}
+	sum, all := 0.0, 0.0
+	for _, x := range list {
+		sum, all = sum+x.w*x.p, all+x.w
+	}
+	for k := range list {
+		x := &list[k]
+		if x.t < close {
+			x.p += (1 - x.t/close) * (sum/all - x.p)
+		}
+	}
+}
 
 func (y *system) make(r *Run) {
 	y.row = make([]int32, r.c.Wall+1)
@@ -77,9 +107,12 @@ func (r *Run) project(dt, first float64) (int, error) {
 	y.tied, y.seen = y.tied[:n], y.seen[:n]
 	y.nb, y.w, y.diag, y.b, y.x = y.nb[:n], y.w[:n], y.diag[:n], y.b[:n], y.x[:n]
 	scale := dt / (rho * h)
+	ease := r.ease(first)
+	var ways [6]way
 	for q, i := range y.cell {
 		y.x[q], y.diag[q], y.tied[q] = r.P[i], 0, false
-		b := math.Min(math.Max(0, r.F[i]-1), 0.1) * c.V[i] * h / first
+		out := ways[:0]
+		b := math.Min(math.Max(0, r.F[i]-1), 0.1) * c.V[i] * h / ease
 		for k := range 6 {
 			y.nb[q][k], y.w[q][k] = -1, 0
 			d, up := k/2, k%2
@@ -110,8 +143,12 @@ func (r *Run) project(dt, first float64) (int, error) {
 			w := a * scale / (t * (1 + dt*r.drag[d][f]))
 			y.diag[q] += w
 			y.tied[q] = true
-			b += w * p
-			y.dist[d][f], y.jump[d][f] = t, p
+			out = append(out, way{d, f, w, p, t})
+		}
+		agree(out)
+		for _, x := range out {
+			b += x.w * x.p
+			y.dist[x.d][x.face], y.jump[x.d][x.face] = x.t, x.p
 		}
 		y.b[q] = b
 	}
@@ -149,6 +186,24 @@ func (r *Run) project(dt, first float64) (int, error) {
 		r.w[d][f] = (r.w[d][f] - scale*(hi-lo)/t) * damp
 	}
 	return its, nil
+}
+
+// ease is the time in which what a cell holds above 1 goes out: half of that in which the metal, at
+// its mean speed and what gravity adds, crosses a cell, and not under a step. In one step
+// alone, a short one would drive it out so fast that the next had to be shorter still.
+func (r *Run) ease(step float64) float64 {
+	c := r.c
+	e, v := 0.0, 0.0
+	for _, s := range r.side {
+		f := r.F[s.lo] + r.F[s.hi]
+		if r.valid[s.d][s.hi] == 1 {
+			u := r.U[s.d][s.hi]
+			e += f * u * u
+		}
+		v += f
+	}
+	mean := math.Sqrt(3 * e / math.Max(v, 1e-300))
+	return math.Max(step, 0.5*c.H/(mean+math.Sqrt(c.H*r.p.Gravity.Len())+1e-3))
 }
 
 // beyond is the pressure of a port, of gas none.
