@@ -80,6 +80,7 @@ type bed struct {
 	inner  []int // of the cup, nearest to its middle first
 	off    []int // ports of flow-offs
 	vented []bool
+	below  []bool  // open cells under cup and gate: castings
 	area   float64 // mm2 of the cup's ports
 	open   float64 // mm3
 	charge float64 // mm3
@@ -170,6 +171,12 @@ func (b *bed) ports() {
 		}
 		return x - y
 	})
+	// A level is one between cells, and a cup that slops over a casting at rest is at rest.
+	b.below = make([]bool, c.Wall+1)
+	under := b.m.size().Y/2 - b.m.Block.Head
+	for i := range c.N {
+		b.below[i] = c.Centre(int32(i)).Y*1e3 < under
+	}
 	b.vented = make([]bool, c.Wall+1)
 	for _, v := range b.cav.Vents {
 		if v.Cell >= 0 {

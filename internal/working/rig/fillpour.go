@@ -13,12 +13,14 @@ import (
 )
 
 // Of a pour: how often it is looked at, and when nothing more is waited for after the
-// last metal, s; what counts as movement, share of the cavity in a look; frames.
+// last metal, s; what counts as
+// movement, share by which the metal below the cup grows in a look; frames.
 const (
 	look       = 0.02
-	restLeast  = 0.1
-	restMost   = 1.5
-	still      = 5e-4
+	restLeast  = 0.2
+	restMost   = 2.5
+	still      = 2e-4
+	looks      = 5 // over which it is a mean
 	frameEvery = 0.02 // s
 	framesMost = 150
 	overRim    = 2.0 // mm that metal stands over a full cup's rim, by its skin; own figure
@@ -40,7 +42,7 @@ type pouring struct {
 	ladles        int
 	volume        [][2]float64 // s and m3 in the cavity, at each look
 	done          float64      // s since the last metal came in; the pour ends some time after
-	moved         float64      // share of the cavity that changed in the last look
+	moved         float64      // share by which what lies below the cup grows in a look, a running mean
 	next          float64      // s of the next look
 	was           []float64    // shares at the last one
 }
@@ -161,13 +163,16 @@ func (w *pouring) advance(ctx context.Context, after func()) error {
 		}
 		w.settle()
 		w.volume = append(w.volume, [2]float64{r.Time, r.Volume()})
-		w.moved = 0
+		gain, all := 0.0, 0.0
 		for i := range w.was {
-			w.moved += math.Abs(r.F[i]-w.was[i]) * c.V[i]
+			if w.b.below[i] {
+				gain += (r.F[i] - w.was[i]) * c.V[i]
+				all += c.V[i]
+			}
 		}
 		copy(w.was, r.F)
 		w.next += look
-		w.moved *= w.b.h * w.b.h * w.b.h / w.b.open
+		w.moved += (math.Abs(gain)/math.Max(all, 1e-300) - w.moved) / looks
 		if w.stream.Done() && w.cup.Falling <= 1e-3*w.stream.Charge || r.Time >= w.longest()-restMost {
 			w.done += look
 		}
@@ -212,7 +217,12 @@ func (w *pouring) end() outcome {
 	e.Volume = (w.stream.Poured - r.Volume()*1e9 - w.cup.Overflow - w.cup.Falling - r.Sum.Dropped*1e9) / w.stream.Poured
 	e.Energy = w.state.Left(r.Heat) / math.Max(w.state.Balance.In, 1e-300)
 	e.Share, e.Time, e.Warm, e.Stopped = r.F[:c.N], w.rec.Time, w.state.T[:c.N], w.state.Shut[:c.N]
-	e.Pocket = w.pockets()
+	e.Pocket, e.Mouth = w.pockets(), make([]bool, c.N)
+	for k := range c.Ports {
+		if i := b.beneath(k); int(i) < c.N {
+			e.Mouth[i] = true
+		}
+	}
 	for i := range c.N {
 		e.At = append(e.At, c.Centre(int32(i)).Mul(1e3))
 		e.Open = append(e.Open, c.V[i]*mm3)
