@@ -43,6 +43,7 @@ type Run struct {
 	wall   []float64    // share of the resolved friction on walls, by cell
 	dt     float64
 	sys    system
+	air    pockets
 }
 
 // Summary says how a run went.
@@ -54,12 +55,13 @@ type Summary struct {
 	In, Out            float64 // m3 through openings
 	Dropped            float64 // m3 of crumbs
 	Over               float64 // m3 above full after the last step
+	Enclosed           Enclosed
 }
 
 type state uint8
 
 const (
-	gas state = iota
+	hollow state = iota
 	metal
 	shut
 	given // beyond a port: metal at a speed
@@ -144,7 +146,9 @@ func New(p Problem, f []float64) (*Run, error) {
 		h.Balance.In += h.Holds(r.Heat)
 	}
 	r.look()
+	r.newAir()
 	r.classify()
+	r.regions(true)
 	for _, s := range r.side { // what is given at the start is known
 		if r.U[s.d][s.hi] != 0 {
 			r.valid[s.d][s.hi] = 1
@@ -266,7 +270,7 @@ func (r *Run) step(left float64) error {
 		if err != nil {
 			return err
 		}
-		x := r.adv.Courant(r.F, &r.w, dt)
+		x := math.Max(r.adv.Courant(r.F, &r.w, dt), r.p.Courant*r.squeezed(dt)/change)
 		if !(x < math.MaxFloat64) {
 			return r.lost("the velocity is not a number")
 		}
@@ -277,6 +281,7 @@ func (r *Run) step(left float64) error {
 		dt *= 0.8 * r.p.Courant / x
 	}
 	r.U, r.w = r.w, r.U
+	r.leave(dt)
 	r.extend()
 	var carried [][]float64
 	if r.p.Heat != nil {
@@ -293,6 +298,7 @@ func (r *Run) step(left float64) error {
 	r.Sum.Dropped += rep.Dropped
 	r.Sum.Over = rep.Over
 	r.classify()
+	r.regions(false)
 	if h := r.p.Heat; h != nil {
 		for k := range rep.In {
 			h.Balance.In += rep.QIn[0][k]

@@ -16,7 +16,7 @@ func (r *Run) classify() {
 	r.surf.Update(r.F, nil)
 	r.heights()
 	for i := range int32(c.N) {
-		r.state[i] = gas
+		r.state[i] = hollow
 		f := r.F[i]
 		switch h := r.height[i]; {
 		case h == h: // near a plane
