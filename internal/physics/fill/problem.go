@@ -42,6 +42,7 @@ type Problem struct {
 	Metal    Metal
 	Gravity  vec.V3                          // m/s2
 	Slip     bool                            // walls without friction
+	Slide    [6]vec.V3                       // m/s of the walls on the low and high side of cells along x, y, z; zero: they stand
 	Ports    []Beyond                        // one for each port of the cells; nil: all shut
 	Sections []cells.Section                 // of thin parts; nil: everything is resolved
 	Given    [3][]float64                    // velocities at the start, through the low sides; nil: at rest
@@ -74,6 +75,11 @@ func (p *Problem) check(f []float64) error {
 	}
 	if !p.Gravity.Finite() {
 		return bad("gravity is not a number")
+	}
+	for _, v := range p.Slide {
+		if !v.Finite() {
+			return bad("the speed of a wall is not a number")
+		}
 	}
 	if p.Ports != nil && len(p.Ports) != c.Ports {
 		return bad("%d openings are described, the cavity has %d", len(p.Ports), c.Ports)

@@ -102,6 +102,13 @@ func New(p Problem, f []float64) (*Run, error) {
 		r.wall[i] *= 1 - s.Blend
 		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: s.Blend})
 	}
+	for i := c.N; i < c.Wall; i++ { // the mouth's section is that within
+		for k := range c.Nb {
+			if n := c.Nb[k][i]; int(n) < c.N {
+				r.wall[i] = r.wall[n]
+			}
+		}
+	}
 	if p.Metal.Tension > 0 {
 		var err error
 		if r.ten, err = tension.New(c, p.Metal.Tension, p.Metal.Angle, thin); err != nil {
