@@ -52,6 +52,7 @@ type Problem struct {
 	Pour     float64                         // degC of the metal at the start and of what comes in
 	Courant  float64                         // of the fluxes over a cell's volume; 0: 0.5
 	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-4
+	Ended    func(Part)                      // called when a part of a step's work is done, for who measures; nil: nobody does
 }
 
 func (p *Problem) check(f []float64) error {

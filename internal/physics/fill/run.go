@@ -266,18 +266,22 @@ func (r *Run) step(left float64) error {
 	if x := r.adv.Courant(r.F, &r.U, dt); x > r.p.Courant {
 		dt, by = dt*r.p.Courant/x, 0
 	}
+	r.ended(Choice)
 	first := dt
 	for try := 0; ; try++ {
 		if !(dt > 1e-12) {
 			return r.lost("the step fell to nothing")
 		}
 		r.momentum(dt)
+		r.ended(Momentum)
 		n, err := r.project(dt, first)
+		r.ended(Pressure)
 		r.Sum.Iterations += n
 		if err != nil {
 			return err
 		}
 		x := math.Max(r.adv.Courant(r.F, &r.w, dt), r.p.Courant*r.squeezed(dt)/change)
+		r.ended(Choice)
 		if !(x < math.MaxFloat64) {
 			return r.lost("the velocity is not a number")
 		}
@@ -290,6 +294,7 @@ func (r *Run) step(left float64) error {
 	r.U, r.w = r.w, r.U
 	r.leave(dt)
 	r.extend()
+	r.ended(Extension)
 	var carried [][]float64
 	if r.p.Heat != nil {
 		carried = [][]float64{r.Heat}
@@ -304,8 +309,10 @@ func (r *Run) step(left float64) error {
 	}
 	r.Sum.Dropped += rep.Dropped
 	r.Sum.Over = rep.Over
+	r.ended(Transport)
 	r.classify()
 	r.regions(false)
+	r.ended(Labels)
 	if h := r.p.Heat; h != nil {
 		for k := range rep.In {
 			h.Balance.In += rep.QIn[0][k]
@@ -314,6 +321,7 @@ func (r *Run) step(left float64) error {
 		h.Balance.Dropped += rep.QDropped[0]
 		h.Step(dt, r.F, r.Heat, chill.Planes{Cells: r.surf.Cells, Normal: r.surf.Normal, Offset: r.surf.Offset})
 		r.mush()
+		r.ended(Heat)
 	}
 	switch by {
 	case 1:
