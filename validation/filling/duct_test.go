@@ -13,10 +13,16 @@ import (
 
 // TestDuct: steady flow of metal that fills a duct, driven by its weight, against the
 // series for rectangles, Q mu / (G h4) (White, Viscous Fluid Flow, section 3-3; our
-// own sum of it), with friction resolved on the cells.
+// own sum of it): within 1 % with friction resolved on 16 cells, within 10 % with the form
+// for thin sections on 1 to 4.
 func TestDuct(t *testing.T) {
 	type duct struct{ across, wide int }
 	list := []duct{{16, 1}, {16, 2}}
+	for _, wide := range []int{1, 2, 10} {
+		for across := 1; across <= 4; across++ {
+			list = append(list, duct{across, wide})
+		}
+	}
 	if full() {
 		list = append(list, duct{16, 10}, duct{32, 1})
 	}
@@ -36,13 +42,18 @@ func TestDuct(t *testing.T) {
 		for i := range ports {
 			ports[i].Kind = fill.Head
 		}
-		thick := fill.Metal{Density: 1000, Viscosity: 0.1, Angle: tension.Angle{Rest: 90}}
+		bound := 0.01
+		p := fill.Problem{Cells: c, Metal: fill.Metal{Density: 1000, Viscosity: 0.1, Angle: tension.Angle{Rest: 90}}, Ports: ports, Share: 1e-6}
+		if x.across <= 4 {
+			bound, p.Sections = 0.1, cells.Sections(c)
+		}
 		const drive = 0.1
-		r, err := fill.New(fill.Problem{Cells: c, Metal: thick, Gravity: vec.V3{X: drive}, Ports: ports, Share: 1e-6}, f)
+		p.Gravity = vec.V3{X: drive}
+		r, err := fill.New(p, f)
 		if err != nil {
 			t.Fatal(err)
 		}
-		if err := r.Advance(context.Background(), 0.8*narrow*narrow/(thick.Viscosity/thick.Density)); err != nil {
+		if err := r.Advance(context.Background(), 0.8*narrow*narrow/(p.Metal.Viscosity/p.Metal.Density)); err != nil {
 			t.Fatal(err)
 		}
 		q := 0.0
@@ -51,9 +62,9 @@ func TestDuct(t *testing.T) {
 				q += r.U[0][c.At(1, j, k)] * h * h
 			}
 		}
-		want := rectangle(float64(x.wide)) * thick.Density * drive * math.Pow(narrow, 4) / thick.Viscosity
+		want := rectangle(float64(x.wide)) * p.Metal.Density * drive * math.Pow(narrow, 4) / p.Metal.Viscosity
 		t.Logf("1:%d, %d cells: flow %+.2f %%; %+v", x.wide, x.across, 100*(q/want-1), r.Sum)
-		if math.Abs(q/want-1) > 0.01 {
+		if !(math.Abs(q/want-1) <= bound) {
 			t.Errorf("1:%d, %d cells: flow %+.2f %%", x.wide, x.across, 100*(q/want-1))
 		}
 	}

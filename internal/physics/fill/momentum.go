@@ -159,8 +159,8 @@ func lee(a, b float64) float64 {
 
 // friction is the Laplacian of the velocity through a side. A wall across the side
 // lies half a cell away and holds the metal there: with the value on the other side
-// at one cell and nothing at half a cell, the second difference of the parabola
-// through the three is (4/3)(u' - 3 u)/h2.
+// at one cell and the wall's at half a cell, the second difference of the parabola
+// through the three is (4/3)(u' - 3 u + 2 w)/h2.
 func (r *Run) friction(s side, u float64) float64 {
 	d := s.d
 	q := r.of[d][s.hi]
@@ -181,22 +181,25 @@ func (r *Run) friction(s side, u float64) float64 {
 			}
 			continue
 		}
+		wLo, wHi := r.p.Slide[2*e].At(int(d)), r.p.Slide[2*e+1].At(int(d))
 		wallLo, wallHi := !okLo && r.walled(s, e, 0), !okHi && r.walled(s, e, 1)
 		switch {
 		case okLo && okHi:
 			sum += r.U[d][lo] + r.U[d][hi] - 2*u
 		case okLo && wallHi:
-			sum += (1-stick)*(r.U[d][lo]-u) + stick*4./3*(r.U[d][lo]-3*u)
+			sum += (1-stick)*(r.U[d][lo]-u) + stick*4./3*(r.U[d][lo]-3*u+2*wHi)
 		case okHi && wallLo:
-			sum += (1-stick)*(r.U[d][hi]-u) + stick*4./3*(r.U[d][hi]-3*u)
+			sum += (1-stick)*(r.U[d][hi]-u) + stick*4./3*(r.U[d][hi]-3*u+2*wLo)
 		case okLo:
 			sum += r.U[d][lo] - u
 		case okHi:
 			sum += r.U[d][hi] - u
 		case wallLo && wallHi:
-			sum -= stick * 8 * u
-		case wallLo || wallHi:
-			sum -= stick * 2 * u // a free surface opposite
+			sum += stick * 4 * (wLo + wHi - 2*u)
+		case wallLo: // a free surface opposite
+			sum += stick * 2 * (wLo - u)
+		case wallHi:
+			sum += stick * 2 * (wHi - u)
 		}
 	}
 	return sum / (r.c.H * r.c.H)
