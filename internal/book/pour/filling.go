@@ -85,6 +85,9 @@ func (s *Setting) flows(place string, bad func(what string, x float64) error) er
 			return bad(x.what, x.x)
 		}
 	}
+	if !(f.Gap >= 0 && f.Gap <= 1e-3) {
+		return bad("the gap of the parting, m,", f.Gap)
+	}
 	if n := s.Pours; n != nil && !(*n >= 1 && *n <= 100) {
 		return bad("the number of pours", float64(*n))
 	}

@@ -88,6 +88,7 @@ type Flow struct {
 	Rest      float64 `json:"rest"`
 	Advance   float64 `json:"advance"`
 	Recede    float64 `json:"recede"`
+	Gap       float64 `json:"gap"` // m that the parting lets air through; 0 is tight
 }
 
 // Alloy is the metal as conduction sees it.

@@ -28,6 +28,7 @@ type pourVerb struct {
 	Tilt     *float64       `placeholder:"DEG" help:"The block leans towards +x, degrees."`
 	TiltBack *float64       `placeholder:"DEG" help:"The block leans towards half 1, degrees."`
 	Tap      *bool          `negatable:"" help:"The mould is tapped as it fills."`
+	Gap      *float64       `placeholder:"MM" help:"Gap of the closed parting through which air leaves, mm (0.05); 0 is tight."`
 	FillCell *float64       `placeholder:"MM" help:"Edge of a cell of the filling, mm."`
 
 	Metal        *float64       `placeholder:"C" help:"Metal temperature when poured, C."`
@@ -50,7 +51,7 @@ func (v pourVerb) Run(c *call) error {
 	ch := sequence.Changes{Metal: v.Metal, Mould: v.Mould, Room: v.Room, Conductivity: v.Conductivity, Contact: v.Contact,
 		Moulds: v.Moulds, Shots: v.Shots, Cell: v.Cell, Fan: v.Fan,
 		Fill: v.Fill, Freeze: v.Freeze, Pours: v.Pours, Fine: v.Fine, Rate: times(v.Rate, 1e3), Ladle: times(v.Ladle, 1e3), Height: v.Height,
-		TiltX: v.Tilt, TiltZ: v.TiltBack, Tap: v.Tap, FillCell: v.FillCell}
+		TiltX: v.Tilt, TiltZ: v.TiltBack, Tap: v.Tap, FillCell: v.FillCell, Gap: times(v.Gap, 1e-3)}
 	for _, x := range []struct {
 		from *time.Duration
 		to   **float64

@@ -176,6 +176,9 @@ func (r *Run) look() {
 			r.state[i], r.F[i] = held, 1
 		case Air:
 			r.state[i], r.F[i] = open, 0
+		case Gauze:
+			r.F[i] = 0
+			r.gauze(int32(i))
 		default:
 			r.state[i], r.F[i] = shut, 0
 		}
@@ -184,6 +187,28 @@ func (r *Run) look() {
 	if h := r.p.Heat; h != nil {
 		for i := c.N; i < c.Wall; i++ {
 			r.Heat[i] = r.F[i] * h.Poured(r.p.Pour)
+		}
+	}
+}
+
+// gauze makes a port a wall to metal. Metal that stands against it and pulls is let go: the port then
+// is open to it until it comes back.
+func (r *Run) gauze(i int32) {
+	c := r.c
+	was := r.state[i]
+	r.state[i] = shut
+	for k := range 6 {
+		n := c.Nb[k][i]
+		if int(n) >= c.N || r.state[n] != metal {
+			continue
+		}
+		// the velocity out of the cavity
+		d, f, out := k/2, i, 1.0
+		if k%2 == 1 {
+			f, out = n, -1
+		}
+		if was == open && out*r.U[d][f] <= 0 || was != open && r.P[n] < 0 {
+			r.state[i] = open
 		}
 	}
 }

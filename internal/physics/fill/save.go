@@ -9,7 +9,7 @@ import (
 )
 
 // magic opens a checkpoint; its last letter is the version.
-const magic = "pourwright fill A"
+const magic = "pourwright fill B"
 
 // print is a fingerprint of what a Run is made of.
 func (r *Run) print() uint64 {
@@ -24,6 +24,9 @@ func (r *Run) print() uint64 {
 	for d := range 3 {
 		put(r.c.A[d])
 	}
+	for _, v := range r.p.Vents {
+		put([]float64{float64(v.Cell), float64(v.Outlet.Form), v.Outlet.Area, v.Outlet.Gap, v.Outlet.Length})
+	}
 	for _, s := range r.p.Sections {
 		put([]float64{s.Width, s.Flat, s.Wet, s.Drag, s.Blend})
 	}
@@ -31,7 +34,8 @@ func (r *Run) print() uint64 {
 }
 
 // each lists everything that one step hands on to the next, in the order of a checkpoint. What follows
-// from it, surface, labels and drags, is made again.
+// from it, surface and drags, is made again; not the labels, since what has just stopped or been labelled
+// counts from the next step on.
 func (r *Run) each(do func(v any)) {
 	do(&r.Time)
 	do(&r.dt)
@@ -41,7 +45,7 @@ func (r *Run) each(do func(v any)) {
 		do(&x)
 		*n = int(x)
 	}
-	for _, x := range []*float64{&s.In, &s.Out, &s.Dropped, &s.Over} {
+	for _, x := range []*float64{&s.In, &s.Out, &s.Dropped, &s.Over, &s.Enclosed.Caught, &s.Enclosed.Let, &s.Enclosed.Lost} {
 		do(x)
 	}
 	for d := range 3 {
@@ -51,6 +55,24 @@ func (r *Run) each(do func(v any)) {
 	do(r.F)
 	do(r.Heat)
 	do(r.P)
+	do(r.state)
+	do(r.air.label)
+	n := int64(len(r.air.list))
+	if do(&n); n < 0 || n > int64(r.c.N) {
+		n = 0 // what follows does not fit then
+	}
+	for len(r.air.list) < int(n) {
+		r.air.list = append(r.air.list, Pocket{})
+	}
+	r.air.list = r.air.list[:n]
+	for k := range r.air.list {
+		x := &r.air.list[k]
+		cells := int64(x.Cells)
+		for _, v := range []any{&x.Volume, &x.Amount, &x.Over, &x.Bubble, &x.Vented, &x.At, &cells} {
+			do(v)
+		}
+		x.Cells = int(cells)
+	}
 	for k := range r.ports {
 		b := &r.ports[k]
 		kind := int64(b.Kind)
@@ -98,8 +120,10 @@ func (r *Run) Load(data []byte) error {
 	} else if n > 0 {
 		return fault.New(fault.Input, "checkpoint", "start the computation afresh", "the checkpoint has heat, the problem has none")
 	}
+	labels := append([]state{}, r.state...)
 	r.look()
 	r.classify()
+	copy(r.state, labels)
 	if r.p.Heat != nil {
 		r.mush()
 	}

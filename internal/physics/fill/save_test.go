@@ -8,6 +8,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/chill"
+	"pourwright/internal/physics/gas"
 	"pourwright/internal/physics/heat"
 	"pourwright/internal/physics/tension"
 )
@@ -29,20 +30,24 @@ func TestSaveAndGoOn(t *testing.T) {
 		}
 		drive := func(_ float64, ports []Beyond) {
 			for k := range ports {
-				if ports[k] = (Beyond{Kind: Air}); k%7 == 3 {
+				if ports[k] = (Beyond{Kind: Air}); k > 12 {
+					ports[k].Kind = Shut
+				}
+				if k%7 == 3 {
 					ports[k] = Beyond{Kind: Jet, Speed: speed}
 				}
 			}
 		}
 		m := Metal{Density: 7000, Viscosity: 2e-3, Tension: 0.5, Angle: tension.Powdered}
-		r, err := New(Problem{Cells: c, Metal: m, Gravity: vec.V3{Y: -9.81}, Ports: make([]Beyond, c.Ports), Drive: drive, Heat: s, Pour: 250}, make([]float64, c.Wall+1))
+		vents := []Vent{{Cell: 0, Outlet: gas.Outlet{Form: gas.Slit, Area: 1e-8, Gap: 1e-5, Length: 0.01}}}
+		r, err := New(Problem{Vents: vents, Cells: c, Metal: m, Gravity: vec.V3{Y: -9.81}, Ports: make([]Beyond, c.Ports), Drive: drive, Heat: s, Pour: 250}, make([]float64, c.Wall+1))
 		if err != nil {
 			t.Fatal(err)
 		}
 		return r
 	}
 	one := build(0.8)
-	for _, at := range []float64{0.011, 0.043, 0.12} {
+	for _, at := range []float64{0.011, 0.043, 0.12, 0.25} {
 		if err := one.Advance(context.Background(), at); err != nil {
 			t.Fatal(err)
 		}

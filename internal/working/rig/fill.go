@@ -16,6 +16,8 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/chill"
+	"pourwright/internal/physics/fill"
+	"pourwright/internal/physics/gas"
 	"pourwright/internal/physics/heat"
 	"pourwright/internal/shape/grid"
 	"pourwright/internal/shape/voxel"
@@ -79,7 +81,8 @@ type bed struct {
 	cup    []int // ports under the ladle
 	inner  []int // of the cup, nearest to its middle first
 	off    []int // ports of flow-offs
-	vented []bool
+	vents  []fill.Vent
+	mouth  []bool  // open cells beneath a port
 	below  []bool  // open cells under cup and gate: castings
 	area   float64 // mm2 of the cup's ports
 	open   float64 // mm3
@@ -116,12 +119,22 @@ func lay(ctx context.Context, m *Mould, s *pour.Setting, h float64) (*bed, error
 // extra is what the cavity's mesh does not say: where cuts let air out.
 func (m *Mould) extra() cells.Extra {
 	var e cells.Extra
+	for _, c := range m.cuts() {
+		e.Vents = append(e.Vents, cells.Vent{At: vec.FromArray(c.At), Area: c.Width * c.Depth})
+	}
+	e.Parting = m.parting
+	return e
+}
+
+// cuts are those made before the first shot.
+func (m *Mould) cuts() []plan.Cut {
+	var r []plan.Cut
 	for _, c := range m.Block.Cuts {
 		if c.When == "now" {
-			e.Vents = append(e.Vents, cells.Vent{At: vec.FromArray(c.At), Area: c.Width * c.Depth})
+			r = append(r, c)
 		}
 	}
-	return e
+	return r
 }
 
 // ports tells the mouths under the ladle from those of flow-offs.
@@ -177,10 +190,37 @@ func (b *bed) ports() {
 	for i := range c.N {
 		b.below[i] = c.Centre(int32(i)).Y*1e3 < under
 	}
-	b.vented = make([]bool, c.Wall+1)
-	for _, v := range b.cav.Vents {
-		if v.Cell >= 0 {
-			b.vented[v.Cell] = true
+	b.outlets()
+}
+
+// outlets are the ways out for air, beside the mouths. At a cut: the slit that the knife leaves. Along the
+// parting line: the gap that powder and rubber leave.
+func (b *bed) outlets() {
+	c := b.cav.Cells
+	b.mouth = make([]bool, c.Wall+1)
+	for k := range c.Ports {
+		if i := b.beneath(k); int(i) < c.N {
+			b.mouth[i] = true
+		}
+	}
+	for k, x := range b.m.cuts() {
+		v := b.cav.Vents[k]
+		if v.Cell < 0 || !(x.Width > 0 && x.Depth > 0) {
+			continue
+		}
+		long := 0.0
+		for i := 1; i < len(x.Path); i++ {
+			long += vec.FromArray(x.Path[i]).Dist(vec.FromArray(x.Path[i-1]))
+		}
+		b.vents = append(b.vents, fill.Vent{Cell: v.Cell, Outlet: gas.Outlet{Form: gas.Slit, Area: v.Size, Gap: x.Depth * 1e-3, Length: math.Max(long, 1) * 1e-3}})
+	}
+	if gap := b.s.Flow.Gap; gap > 0 {
+		way := math.Inf(1) // to the outside
+		for _, x := range b.m.Block.Margins[:4] {
+			way = math.Min(way, x)
+		}
+		for _, t := range b.cav.Parting {
+			b.vents = append(b.vents, fill.Vent{Cell: t.Cell, Outlet: gas.Outlet{Form: gas.Slit, Area: t.Size * gap, Gap: gap, Length: math.Max(way, 3) * 1e-3}})
 		}
 	}
 }
@@ -231,7 +271,7 @@ func fillKey(m *Mould, s *pour.Setting, h float64) string {
 		}
 	}
 	put(fillRevision, h, s.Metal, s.Mould, s.Contact)
-	for _, x := range []any{s.Alloy, s.Rubber, s.Flow, s.Pouring, m.Block, m.bores} {
+	for _, x := range []any{s.Alloy, s.Rubber, s.Flow, s.Pouring, m.Block, m.bores, m.parting} {
 		text, err := json.Marshal(x)
 		if err != nil {
 			return ""

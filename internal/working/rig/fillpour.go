@@ -20,7 +20,7 @@ const (
 	restLeast  = 0.2
 	restMost   = 2.5
 	still      = 2e-4
-	looks      = 5 // over which it is a mean
+	looks      = 5    // over which it is a mean
 	frameEvery = 0.02 // s
 	framesMost = 150
 	overRim    = 2.0 // mm that metal stands over a full cup's rim, by its skin; own figure
@@ -69,7 +69,7 @@ func (b *bed) start(h Hand) (*pouring, error) {
 	p := fill.Problem{
 		Cells: c, Metal: fill.Metal{Density: s.Alloy.LiquidDensity, Viscosity: s.Flow.Viscosity, Tension: s.Flow.Tension, Angle: a},
 		Gravity: Gravity(s.Pouring.Tilt).Mul(fall / 1e3), Sections: b.cav.Section, Ports: make([]fill.Beyond, c.Ports),
-		Drive: w.drive, Heat: w.state, Pour: s.Metal,
+		Vents: b.vents, Drive: w.drive, Heat: w.state, Pour: s.Metal,
 	}
 	if w.run, err = fill.New(p, make([]float64, c.Wall+1)); err != nil {
 		return nil, err
@@ -90,9 +90,6 @@ func (b *bed) start(h Hand) (*pouring, error) {
 func (w *pouring) drive(t float64, ports []fill.Beyond) {
 	b := w.b
 	if w.run == nil { // asked once while it is made
-		for k := range ports {
-			ports[k] = airBeyond(b, k)
-		}
 		return
 	}
 	w.settle()
@@ -103,7 +100,10 @@ func (w *pouring) drive(t float64, ports []fill.Beyond) {
 	}
 	e := w.cup.Step(covered/b.area, w.stream.Now(), w.stream.Held)
 	for k := range ports {
-		ports[k] = airBeyond(b, k)
+		ports[k] = fill.Beyond{Kind: fill.Gauze}
+		if w.brimful(k) {
+			ports[k].Kind = fill.Air
+		}
 	}
 	if e.Full {
 		for _, k := range b.cup {
@@ -133,8 +133,25 @@ func (w *pouring) drive(t float64, ports []fill.Beyond) {
 	}
 }
 
-// airBeyond is a port that nothing is poured into.
-func airBeyond(*bed, int) fill.Beyond { return fill.Beyond{Kind: fill.Air} }
+// Of a column under the rim: cells that must be full, and how full, for metal to run over there. A splash
+// is thinner, and falls back.
+const (
+	brimCells = 3
+	brimShare = 0.9
+)
+
+// brimful tells whether metal stands up to the rim under a port.
+func (w *pouring) brimful(k int) bool {
+	c := w.b.cav.Cells
+	i := w.b.beneath(k)
+	for n := 0; n < brimCells && int(i) < c.N; n++ {
+		if w.run.F[i] < brimShare {
+			return false
+		}
+		i = c.Nb[2][i]
+	}
+	return true
+}
 
 // settle books what was since the last step.
 func (w *pouring) settle() {
@@ -217,12 +234,7 @@ func (w *pouring) end() outcome {
 	e.Volume = (w.stream.Poured - r.Volume()*1e9 - w.cup.Overflow - w.cup.Falling - r.Sum.Dropped*1e9) / w.stream.Poured
 	e.Energy = w.state.Left(r.Heat) / math.Max(w.state.Balance.In, 1e-300)
 	e.Share, e.Time, e.Warm, e.Stopped = r.F[:c.N], w.rec.Time, w.state.T[:c.N], w.state.Shut[:c.N]
-	e.Pocket, e.Mouth = w.pockets(), make([]bool, c.N)
-	for k := range c.Ports {
-		if i := b.beneath(k); int(i) < c.N {
-			e.Mouth[i] = true
-		}
-	}
+	e.Pocket, e.Mouth = w.pockets(), b.mouth[:c.N]
 	for i := range c.N {
 		e.At = append(e.At, c.Centre(int32(i)).Mul(1e3))
 		e.Open = append(e.Open, c.V[i]*mm3)
@@ -248,46 +260,20 @@ func (w *pouring) end() outcome {
 	return outcome{Run: run, trace: t}
 }
 
-// pockets labels the air that no way leads out from: connected cells less than half
-// full that reach neither a port nor a vent. -1 elsewhere.
+// pockets labels the air that stays: of closed air, what no mouth opens into. -1 elsewhere.
 func (w *pouring) pockets() []int32 {
-	b, c, f := w.b, w.b.cav.Cells, w.run.F
+	c := w.b.cav.Cells
 	label := make([]int32, c.N)
+	away := make([]bool, len(w.run.Pockets()))
 	for i := range label {
-		label[i] = -2
+		if label[i] = int32(w.run.Closed(int32(i))); label[i] >= 0 && w.b.mouth[i] {
+			away[label[i]] = true
+		}
 	}
-	n := int32(0)
-	for i := range c.N {
-		if f[i] >= 0.5 {
+	for i, k := range label {
+		if k >= 0 && away[k] {
 			label[i] = -1
 		}
-		if label[i] != -2 {
-			continue
-		}
-		group, free := []int32{int32(i)}, false
-		label[i] = n
-		for k := 0; k < len(group); k++ {
-			q := group[k]
-			free = free || b.vented[q]
-			for side := range 6 {
-				o := c.Nb[side][q]
-				switch {
-				case int(o) == c.Wall:
-				case int(o) >= c.N:
-					free = true
-				case label[o] == -2 && f[o] < 0.5:
-					label[o] = n
-					group = append(group, o)
-				}
-			}
-		}
-		if free {
-			for _, q := range group {
-				label[q] = -1
-			}
-			continue
-		}
-		n++
 	}
 	return label
 }

@@ -132,6 +132,7 @@ type Changes struct {
 	TiltX, TiltZ               *float64 // degrees
 	Tap                        *bool
 	FillCell                   *float64 // mm
+	Gap                        *float64 // m
 }
 
 func (c Changes) apply(s *pour.Setting) {
@@ -168,7 +169,7 @@ func (c Changes) apply(s *pour.Setting) {
 		s.Pours = c.Pours
 	}
 	p := &s.Pouring
-	for _, x := range []struct{ from, to *float64 }{{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]}} {
+	for _, x := range []struct{ from, to *float64 }{{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.Gap, &s.Flow.Gap}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]}} {
 		if x.from != nil {
 			*x.to = *x.from
 		}
