@@ -1,6 +1,7 @@
 package fill
 
 import (
+	"fmt"
 	"math"
 
 	"pourwright/internal/ground/fault"
@@ -45,11 +46,13 @@ type Problem struct {
 	Ports    []Beyond                        // one for each port of the cells; nil: all shut
 	Sections []cells.Section                 // of thin parts; nil: everything is resolved
 	Given    [3][]float64                    // velocities at the start, through the low sides; nil: at rest
+	Vents    []Vent                          // ways out for closed air; metal does not pass them
 	Drive    func(t float64, ports []Beyond) // changes what lies beyond the ports, before each step; nil: nothing
 	Heat     *chill.State                    // heat of the metal and what it loses; nil: none
 	Pour     float64                         // degC of the metal at the start and of what comes in
 	Courant  float64                         // of the fluxes over a cell's volume; 0: 0.5
 	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-4
+	Ended    func(Part)                      // called when a part of a step's work is done, for who measures; nil: nobody does
 }
 
 func (p *Problem) check(f []float64) error {
@@ -81,6 +84,14 @@ func (p *Problem) check(f []float64) error {
 	}
 	if p.Ports != nil && len(p.Ports) != c.Ports {
 		return bad("%d openings are described, the cavity has %d", len(p.Ports), c.Ports)
+	}
+	for k, v := range p.Vents {
+		if v.Cell < 0 || int(v.Cell) >= c.N {
+			return bad("vent %d lies in cell %d, the cavity has %d", k+1, v.Cell, c.N)
+		}
+		if err := v.Outlet.Check(); err != nil {
+			return fmt.Errorf("vent %d: %w", k+1, err)
+		}
 	}
 	if p.Sections != nil && len(p.Sections) != c.Wall+1 {
 		return bad("%d sections for %d cells", len(p.Sections), c.Wall+1)

@@ -17,12 +17,19 @@ type system struct {
 	w    [][6]float64
 	diag []float64
 	b, x []float64
-	work [4][]float64
-	tied []bool // by row: a pressure is given beside it
+	work [5][]float64
+	tied []bool // by row: a pressure is given beside it, or a pocket's
+	link []link // of cells to pockets, whose rows stand behind the cells'
 	seen []bool
 	list []int32
 	dist [3][]float64 // by side: theta
 	jump [3][]float64 // by side: pressure at the surface
+}
+
+// link ties a cell to a pocket.
+type link struct {
+	row, pocket int32
+	w           float64
 }
 
 // nearest is the least way to the surface, in cells; close the one under which the surfaces round a
@@ -30,6 +37,7 @@ type system struct {
 const (
 	nearest = 1e-6
 	close   = 0.1
+	film    = 0.25
 )
 
 // way is a side of a cell that leads through the surface.
@@ -37,6 +45,22 @@ type way struct {
 	d       int
 	face    int32
 	w, p, t float64
+	pocket  int32   // row of its pressure, which p does not hold then; -1: none
+	u       float64 // out of the cell
+}
+
+// part keeps the surfaces of unlike airs in one cell a quarter of a cell from its centre: a film
+// that thin is torn before it is driven as fast as their pressures would.
+func part(list []way) {
+	for k := 1; k < len(list); k++ {
+		if list[k].pocket == list[0].pocket {
+			continue
+		}
+		for j := range list {
+			list[j].t = math.Max(list[j].t, film)
+		}
+		return
+	}
 }
 
 // agree makes one pressure of those of the surfaces that all but touch a cell's centre: they are
@@ -48,7 +72,7 @@ func agree(list []way) {
 	}
 	sum, all := 0.0, 0.0
 	for _, x := range list {
-		sum, all = sum+x.w*x.p, all+x.w
+		sum, all = sum+x.w/x.t*x.p, all+x.w/x.t
 	}
 	for k := range list {
 		x := &list[k]
@@ -66,12 +90,15 @@ func (y *system) make(r *Run) {
 }
 
 // at returns the pressure at the far end of a side that leads out of the metal, and
-// the way there in cells. ok is false where nothing moves through the side.
+// the way there in cells; of a pocket without the pocket's own. ok is false where nothing moves through the side.
 func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 	switch r.state[n] {
-	case gas, open:
+	case hollow, open:
 		t := math.Max(r.distance(i, n, k), nearest)
-		p = r.beyond(n)
+		p = 0
+		if _, ok := r.closed(n); !ok {
+			p = r.beyond(n)
+		}
 		if r.ten != nil {
 			p += r.ten.Jump(i, k, t)
 		}
@@ -98,14 +125,22 @@ func (r *Run) project(dt, first float64) (int, error) {
 		}
 	}
 	n := len(y.cell)
-	if cap(y.b) < n {
-		m := n + n/4
+	all := n + r.rows()
+	if cap(y.b) < all {
+		m := all + all/4
 		y.nb, y.w = make([][6]int32, m), make([][6]float64, m)
 		y.diag, y.b, y.x = make([]float64, m), make([]float64, m), make([]float64, m)
 		y.tied, y.seen = make([]bool, m), make([]bool, m)
 	}
 	y.tied, y.seen = y.tied[:n], y.seen[:n]
-	y.nb, y.w, y.diag, y.b, y.x = y.nb[:n], y.w[:n], y.diag[:n], y.b[:n], y.x[:n]
+	y.nb, y.w, y.diag, y.b, y.x = y.nb[:n], y.w[:n], y.diag[:all], y.b[:all], y.x[:all]
+	y.link = y.link[:0]
+	for k, row := range r.air.row {
+		if row >= 0 {
+			q := n + int(row)
+			y.x[q], y.diag[q], y.b[q] = r.air.press[k], 0, 0
+		}
+	}
 	scale := dt / (rho * h)
 	ease := r.ease(first)
 	var ways [6]way
@@ -140,18 +175,31 @@ func (r *Run) project(dt, first float64) (int, error) {
 			if !ok { // a speed that is given, or none
 				continue
 			}
-			w := a * scale / (t * (1 + dt*r.drag[d][f]))
-			y.diag[q] += w
+			pocket := int32(-1)
+			if k, ok := r.closed(m); ok {
+				pocket = int32(n) + r.air.row[k]
+			}
 			y.tied[q] = true
-			out = append(out, way{d, f, w, p, t})
+			out = append(out, way{d, f, a * scale / (1 + dt*r.drag[d][f]), p, t, pocket, a * u})
 		}
+		part(out)
 		agree(out)
-		for _, x := range out {
-			b += x.w * x.p
+		for k := range out {
+			x := &out[k]
+			w := x.w / x.t
+			y.diag[q] += w
+			b += w * x.p
 			y.dist[x.d][x.face], y.jump[x.d][x.face] = x.t, x.p
+			if x.pocket >= 0 {
+				y.link = append(y.link, link{int32(q), x.pocket, w})
+				y.diag[x.pocket] += w
+				y.b[x.pocket] += x.u - w*x.p
+			}
 		}
 		y.b[q] = b
 	}
+	r.pocketRows(n, dt, scale)
+	r.draw()
 	y.balance()
 	its, ok, err := y.solve(scale, 1e-3*h/dt, r.p.Share)
 	if err != nil {
@@ -160,6 +208,7 @@ func (r *Run) project(dt, first float64) (int, error) {
 	if !ok {
 		r.Sum.Unsolved++
 	}
+	r.settled(n)
 	for i := range r.P {
 		r.P[i] = 0
 	}
@@ -177,9 +226,9 @@ func (r *Run) project(dt, first float64) (int, error) {
 		case a == metal && b == metal:
 			lo, hi = r.P[s.lo], r.P[s.hi]
 		case a == metal:
-			lo, hi, t = r.P[s.lo], y.jump[d][f], y.dist[d][f]
+			lo, hi, t = r.P[s.lo], y.jump[d][f]+r.pocket(s.hi), y.dist[d][f]
 		case b == metal:
-			lo, hi, t = y.jump[d][f], r.P[s.hi], y.dist[d][f]
+			lo, hi, t = y.jump[d][f]+r.pocket(s.lo), r.P[s.hi], y.dist[d][f]
 		default: // from a port into an empty cell, half a cell long
 			lo, hi, t = r.beyond(s.lo), r.beyond(s.hi), 0.5
 		}
@@ -206,8 +255,19 @@ func (r *Run) ease(step float64) float64 {
 	return math.Max(step, 0.5*c.H/(mean+math.Sqrt(c.H*r.p.Gravity.Len())+1e-3))
 }
 
-// beyond is the pressure of a port, of gas none.
+// pocket is the pressure of the air that encloses a cell without metal, 0 of free air.
+func (r *Run) pocket(i int32) float64 {
+	if k, ok := r.closed(i); ok {
+		return r.air.press[k]
+	}
+	return 0
+}
+
+// beyond is the pressure of a port, or of a pocket.
 func (r *Run) beyond(i int32) float64 {
+	if k, ok := r.closed(i); ok {
+		return r.air.press[k]
+	}
 	if k := int(i) - r.c.N; k >= 0 && k < len(r.ports) {
 		return r.ports[k].Pressure
 	}
@@ -219,7 +279,7 @@ func (r *Run) beyond(i int32) float64 {
 // constant, and only for a right-hand side without a sum.
 func (y *system) balance() {
 	clear(y.seen)
-	for q := range y.x {
+	for q := range y.nb {
 		if y.seen[q] {
 			continue
 		}

@@ -43,6 +43,7 @@ type Run struct {
 	wall   []float64    // share of the resolved friction on walls, by cell
 	dt     float64
 	sys    system
+	air    pockets
 }
 
 // Summary says how a run went.
@@ -54,12 +55,13 @@ type Summary struct {
 	In, Out            float64 // m3 through openings
 	Dropped            float64 // m3 of crumbs
 	Over               float64 // m3 above full after the last step
+	Enclosed           Enclosed
 }
 
 type state uint8
 
 const (
-	gas state = iota
+	hollow state = iota
 	metal
 	shut
 	given // beyond a port: metal at a speed
@@ -151,7 +153,9 @@ func New(p Problem, f []float64) (*Run, error) {
 		h.Balance.In += h.Holds(r.Heat)
 	}
 	r.look()
+	r.newAir()
 	r.classify()
+	r.regions(true)
 	for _, s := range r.side { // what is given at the start is known
 		if r.U[s.d][s.hi] != 0 {
 			r.valid[s.d][s.hi] = 1
@@ -262,18 +266,22 @@ func (r *Run) step(left float64) error {
 	if x := r.adv.Courant(r.F, &r.U, dt); x > r.p.Courant {
 		dt, by = dt*r.p.Courant/x, 0
 	}
+	r.ended(Choice)
 	first := dt
 	for try := 0; ; try++ {
 		if !(dt > 1e-12) {
 			return r.lost("the step fell to nothing")
 		}
 		r.momentum(dt)
+		r.ended(Momentum)
 		n, err := r.project(dt, first)
+		r.ended(Pressure)
 		r.Sum.Iterations += n
 		if err != nil {
 			return err
 		}
-		x := r.adv.Courant(r.F, &r.w, dt)
+		x := math.Max(r.adv.Courant(r.F, &r.w, dt), r.p.Courant*r.squeezed(dt)/change)
+		r.ended(Choice)
 		if !(x < math.MaxFloat64) {
 			return r.lost("the velocity is not a number")
 		}
@@ -284,7 +292,9 @@ func (r *Run) step(left float64) error {
 		dt *= 0.8 * r.p.Courant / x
 	}
 	r.U, r.w = r.w, r.U
+	r.leave(dt)
 	r.extend()
+	r.ended(Extension)
 	var carried [][]float64
 	if r.p.Heat != nil {
 		carried = [][]float64{r.Heat}
@@ -299,7 +309,10 @@ func (r *Run) step(left float64) error {
 	}
 	r.Sum.Dropped += rep.Dropped
 	r.Sum.Over = rep.Over
+	r.ended(Transport)
 	r.classify()
+	r.regions(false)
+	r.ended(Labels)
 	if h := r.p.Heat; h != nil {
 		for k := range rep.In {
 			h.Balance.In += rep.QIn[0][k]
@@ -308,6 +321,7 @@ func (r *Run) step(left float64) error {
 		h.Balance.Dropped += rep.QDropped[0]
 		h.Step(dt, r.F, r.Heat, chill.Planes{Cells: r.surf.Cells, Normal: r.surf.Normal, Offset: r.surf.Offset})
 		r.mush()
+		r.ended(Heat)
 	}
 	switch by {
 	case 1:

@@ -9,17 +9,22 @@ import (
 // solve is conjugate gradients with a symmetric Gauss-Seidel preconditioner. ok is false
 // where it did not come to its end.
 func (y *system) solve(unit, tol, share float64) (its int, ok bool, err error) {
-	n := len(y.x)
+	n, m := len(y.x), len(y.nb) // unknowns, and those of them that are cells
 	for k := range y.work {
 		if cap(y.work[k]) < n {
 			y.work[k] = make([]float64, n+n/4)
 		}
 	}
 	r, z, p, q := y.work[0][:n], y.work[1][:n], y.work[2][:n], y.work[3][:n]
+	back := y.work[4][:m]
 	clear(p)
+	clear(back)
 	apply := func(x, out []float64) {
 		for i := range out {
-			s := y.diag[i] * x[i]
+			out[i] = y.diag[i] * x[i]
+		}
+		for i := range y.nb {
+			s := out[i]
 			for k, j := range y.nb[i] {
 				if j >= 0 {
 					s -= y.w[i][k] * x[j]
@@ -27,9 +32,15 @@ func (y *system) solve(unit, tol, share float64) (its int, ok bool, err error) {
 			}
 			out[i] = s
 		}
+		for _, l := range y.link {
+			out[l.row] -= l.w * x[l.pocket]
+			out[l.pocket] -= l.w * x[l.row]
+		}
 	}
+	// Pockets are the last unknowns of the sweep: their sum of links is made when all
+	// cells are, and comes first on the way back.
 	precondition := func(r, z []float64) {
-		for i := range z {
+		for i := range m {
 			s := r[i]
 			for k, j := range y.nb[i] {
 				if j >= 0 && int(j) < i {
@@ -41,8 +52,20 @@ func (y *system) solve(unit, tol, share float64) (its int, ok bool, err error) {
 				z[i] = s / y.diag[i]
 			}
 		}
-		for i := n - 1; i >= 0; i-- {
-			s := 0.0
+		copy(z[m:], r[m:])
+		for _, l := range y.link {
+			z[l.pocket] += l.w * z[l.row]
+		}
+		for i := m; i < n; i++ {
+			z[i] /= y.diag[i]
+		}
+		for k := len(y.link) - 1; k >= 0; k-- { // in order of rows
+			l := y.link[k]
+			back[l.row] += l.w * z[l.pocket]
+		}
+		for i := m - 1; i >= 0; i-- {
+			s := back[i]
+			back[i] = 0
 			for k, j := range y.nb[i] {
 				if int(j) > i {
 					s += y.w[i][k] * z[j]
@@ -66,9 +89,12 @@ func (y *system) solve(unit, tol, share float64) (its int, ok bool, err error) {
 	}
 	// A cell whose centre all but lies in the surface has a row a million times as large.
 	// Left at its last pressure it alone would set the measure of the first residual.
-	for i, d := range y.diag {
+	for _, l := range y.link {
+		back[l.row] += l.w * y.x[l.pocket]
+	}
+	for i, d := range y.diag[:m] {
 		if d > 12*unit {
-			s := y.b[i]
+			s := y.b[i] + back[i]
 			for k, j := range y.nb[i] {
 				if j >= 0 {
 					s += y.w[i][k] * y.x[j]
@@ -76,6 +102,7 @@ func (y *system) solve(unit, tol, share float64) (its int, ok bool, err error) {
 			}
 			y.x[i] = s / d
 		}
+		back[i] = 0
 	}
 	apply(y.x, r)
 	for i := range r {

@@ -12,11 +12,13 @@ func (r *Run) classify() {
 	c := r.c
 	if r.ten != nil {
 		r.ten.Update(r.F, nil)
+		r.ended(Tension)
 	}
 	r.surf.Update(r.F, nil)
+	r.ended(Planes)
 	r.heights()
 	for i := range int32(c.N) {
-		r.state[i] = gas
+		r.state[i] = hollow
 		f := r.F[i]
 		switch h := r.height[i]; {
 		case h == h: // near a plane
@@ -32,6 +34,7 @@ func (r *Run) classify() {
 			r.state[i] = shut // it stopped: a wall to what comes after
 		}
 	}
+	r.ended(Labels)
 }
 
 // middle is the centre of a cell.
