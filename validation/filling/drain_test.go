@@ -8,7 +8,6 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/fill"
-	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
 )
 
@@ -43,7 +42,7 @@ func TestDrain(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		c := drained(t, m, h)
+		c := sampled(t, m, h, vec.V3{}, 1).Cells
 		f := cells.Level(c, vec.V3{Y: 1}, vec.V3{Y: start / 1e3})
 		metal := pewter
 		metal.Viscosity, metal.Tension = 0, 0
@@ -101,22 +100,4 @@ func TestDrain(t *testing.T) {
 			t.Errorf("%g mm: volume off by %.1e", h, d)
 		}
 	}
-}
-
-// drained samples a body in mm on cells of h mm, open at y = 0.
-func drained(t *testing.T, m *mesh.Mesh, h float64) *cells.Cells {
-	t.Helper()
-	box := m.Box()
-	box.Min = box.Min.Sub(vec.V3{X: 3, Z: 3})
-	box.Max = box.Max.Add(vec.V3{X: 3, Y: 3, Z: 3})
-	g, err := cells.Lay(m, box, h)
-	if err != nil {
-		t.Fatal(err)
-	}
-	g.Origin = vec.V3{}
-	c, err := cells.FromMesh(context.Background(), m, g, box, cells.Extra{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return c.Cells
 }

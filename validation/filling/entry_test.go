@@ -36,16 +36,16 @@ func round(steps ...vec.V2) *mesh.Mesh {
 	return m
 }
 
-// sampled is a body in mm on cells of h mm from the origin o, open at its low side across d.
+// sampled is a body in mm on cells of h mm from the origin o, open at both ends along d.
 func sampled(t *testing.T, m *mesh.Mesh, h float64, o vec.V3, d int) *cells.Cavity {
 	t.Helper()
 	b := m.Box()
 	box := b.Grow(3 * h)
 	switch d {
 	case 1:
-		box.Min.Y = b.Min.Y
+		box.Min.Y, box.Max.Y = b.Min.Y, b.Max.Y
 	case 2:
-		box.Min.Z = b.Min.Z
+		box.Min.Z, box.Max.Z = b.Min.Z, b.Max.Z
 	}
 	g, err := cells.Lay(m, box, h)
 	if err != nil {
@@ -132,7 +132,10 @@ func TestEntry(t *testing.T) {
 			head := func(at float64) float64 { return 0.4*want + rate*at }
 			drive := func(at float64, ports []fill.Beyond) {
 				for k := range ports {
-					ports[k] = fill.Beyond{Kind: fill.Head, Pressure: pewter.Density * g * head(at)}
+					ports[k] = fill.Beyond{Kind: fill.Air}
+					if c.I[c.N+k][axis] < 0 {
+						ports[k] = fill.Beyond{Kind: fill.Head, Pressure: pewter.Density * g * head(at)}
+					}
 				}
 			}
 			r, err := fill.New(fill.Problem{Cells: c, Metal: pewter, Ports: make([]fill.Beyond, c.Ports), Sections: sec, Drive: drive}, f)
