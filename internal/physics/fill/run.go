@@ -20,6 +20,8 @@ type Run struct {
 	U    [3][]float64 // m/s through the low sides
 	P    []float64    // Pa over the air's, in cells that are metal
 	Time float64      // s
+	In   []float64    // m3 that came in through each port
+	Out  []float64    // m3 that left by it
 	Sum  Summary
 
 	p      Problem
@@ -83,7 +85,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	c := p.Cells
 	n := c.Wall + 1
 	r := &Run{p: p, c: c, F: append([]float64{}, f...), P: make([]float64, n), state: make([]state, n),
-		adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), wall: make([]float64, n)}
+		adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), In: make([]float64, c.Ports), Out: make([]float64, c.Ports), wall: make([]float64, n)}
 	r.surf = r.adv.Surface()
 	if r.p.Courant == 0 {
 		r.p.Courant = 0.5
@@ -338,6 +340,8 @@ func (r *Run) step(left float64) error {
 		return errors.Join(r.lost("the metal could not be moved"), err)
 	}
 	for k := range rep.In {
+		r.In[k] += rep.In[k]
+		r.Out[k] += rep.Out[k]
 		r.Sum.In += rep.In[k]
 		r.Sum.Out += rep.Out[k]
 	}

@@ -9,7 +9,7 @@ import (
 )
 
 // magic opens a checkpoint; its last letter is the version.
-const magic = "pourwright fill B"
+const magic = "pourwright fill C"
 
 // print is a fingerprint of what a Run is made of.
 func (r *Run) print() uint64 {
@@ -53,6 +53,8 @@ func (r *Run) each(do func(v any)) {
 		do(r.valid[d])
 	}
 	do(r.F)
+	do(r.In)
+	do(r.Out)
 	do(r.Heat)
 	do(r.P)
 	do(r.state)

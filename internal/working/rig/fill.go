@@ -1,6 +1,7 @@
 package rig
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/binary"
@@ -78,17 +79,21 @@ type bed struct {
 	grid   grid.Grid
 	cav    *cells.Cavity
 	walls  *chill.Walls
-	cup    []int // ports under the ladle
-	inner  []int // of the cup, nearest to its middle first
-	off    []int // ports of flow-offs
+	cups   []mouth
 	vents  []fill.Vent
 	mouth  []bool  // open cells beneath a port
 	below  []bool  // open cells under cup and gate: castings
-	area   float64 // mm2 of the cup's ports
 	open   float64 // mm3
-	charge float64 // mm3
-	rate   float64 // mm3/s of the steady hand
+	charge float64 // mm3, into all cups
+	rate   float64 // mm3/s of the steady hand, into each cup
 	bores  []Bore
+}
+
+// mouth is one opening under a ladle.
+type mouth struct {
+	ports  []int   // nearest to its middle first
+	area   float64 // mm2
+	charge float64 // mm3: what it opens into, shared by the mouths that do
 }
 
 // lay lays a mould on cells of h mm.
@@ -104,12 +109,16 @@ func lay(ctx context.Context, m *Mould, s *pour.Setting, h float64) (*bed, error
 	b.walls, _ = chill.FromMesh(b.cav.Cells, m.Cavity, m.box())
 	b.walls.Curve(b.cav.Section)
 	b.ports()
-	if len(b.cup) == 0 {
+	if len(b.cups) == 0 {
 		return nil, fault.New(fault.Input, "fill", "make the plan again", "the cavity opens nowhere on the cup's side")
 	}
 	b.open = b.cav.Volume() * 1e9
-	b.charge = b.open
-	b.rate = RateOf(&s.Pouring, m.Block)
+	for _, x := range b.cups {
+		b.charge += x.charge
+	}
+	if b.rate = RateOf(&s.Pouring, m.Block); s.Pouring.Rate == nil {
+		b.rate /= float64(len(b.cups))
+	}
 	for _, d := range m.bores {
 		b.bores = append(b.bores, d)
 	}
@@ -148,42 +157,35 @@ func (b *bed) ports() {
 			cup = append(cup, x)
 		}
 	}
-	apart := func(list []vec.Box, p vec.V3) float64 {
-		d := math.Inf(1)
-		for _, x := range list {
-			d = math.Min(d, math.Hypot(math.Max(0, math.Max(x.Min.X-p.X, p.X-x.Max.X)), math.Max(0, math.Max(x.Min.Z-p.Z, p.Z-x.Max.Z))))
-		}
-		return d
+	apart := func(x vec.Box, p vec.V3) float64 {
+		return math.Hypot(math.Max(0, math.Max(x.Min.X-p.X, p.X-x.Max.X)), math.Max(0, math.Max(x.Min.Z-p.Z, p.Z-x.Max.Z)))
 	}
-	middle := vec.V3{}
+	list := make([]mouth, len(cup))
 	for k := range c.Ports {
 		p := c.Centre(int32(c.N + k)).Mul(1e3)
-		if apart(off, p) < apart(cup, p) {
-			b.off = append(b.off, k)
-			continue
+		best, d := -1, math.Inf(1)
+		for i, x := range cup {
+			if e := apart(x, p); e < d {
+				best, d = i, e
+			}
 		}
-		b.cup = append(b.cup, k)
-		a := b.portArea(k)
-		b.area += a
-		middle = middle.Add(p.Mul(a))
-	}
-	if b.area > 0 {
-		middle = middle.Mul(1 / b.area)
-	}
-	b.inner = slices.Clone(b.cup)
-	far := func(k int) float64 {
-		p := c.Centre(int32(c.N + k)).Mul(1e3)
-		return math.Hypot(p.X-middle.X, p.Z-middle.Z)
-	}
-	slices.SortStableFunc(b.inner, func(x, y int) int {
-		switch d := far(x) - far(y); {
-		case d < -1e-9:
-			return -1
-		case d > 1e-9:
-			return 1
+		for _, x := range off {
+			if apart(x, p) < d {
+				best = -1
+			}
 		}
-		return x - y
-	})
+		if best >= 0 {
+			list[best].ports = append(list[best].ports, k)
+			list[best].area += b.portArea(k)
+		}
+	}
+	for i := range list {
+		if x := &list[i]; len(x.ports) > 0 {
+			b.inward(x)
+			b.cups = append(b.cups, *x)
+		}
+	}
+	b.charges()
 	// A level is one between cells, and a cup that slops over a casting at rest is at rest.
 	b.below = make([]bool, c.Wall+1)
 	under := b.m.size().Y/2 - b.m.Block.Head
@@ -191,6 +193,53 @@ func (b *bed) ports() {
 		b.below[i] = c.Centre(int32(i)).Y*1e3 < under
 	}
 	b.outlets()
+}
+
+// inward sorts the ports of a mouth by their way to its middle.
+func (b *bed) inward(m *mouth) {
+	c := b.cav.Cells
+	middle := vec.V3{}
+	for _, k := range m.ports {
+		middle = middle.Add(c.Centre(int32(c.N + k)).Mul(1e3 * b.portArea(k) / m.area))
+	}
+	far := func(k int) float64 {
+		p := c.Centre(int32(c.N + k)).Mul(1e3)
+		return math.Round(1e6 * math.Hypot(p.X-middle.X, p.Z-middle.Z))
+	}
+	slices.SortStableFunc(m.ports, func(x, y int) int { return cmp.Or(cmp.Compare(far(x), far(y)), cmp.Compare(x, y)) })
+}
+
+// charges shares out what the ladles give: to each mouth the volume that it opens into.
+func (b *bed) charges() {
+	c := b.cav.Cells
+	room := make([]int, c.N)
+	var volume []float64
+	for i := range c.N {
+		if room[i] != 0 {
+			continue
+		}
+		n := len(volume) + 1
+		v, list := 0.0, []int32{int32(i)}
+		room[i] = n
+		for k := 0; k < len(list); k++ {
+			v += c.V[list[k]]
+			for side := range 6 {
+				if o := c.Nb[side][list[k]]; int(o) < c.N && room[o] == 0 {
+					room[o] = n
+					list = append(list, o)
+				}
+			}
+		}
+		volume = append(volume, v*b.h*b.h*b.h)
+	}
+	shared := make([]float64, len(volume)+1)
+	for _, m := range b.cups {
+		shared[room[b.beneath(m.ports[0])]]++
+	}
+	for i := range b.cups {
+		n := room[b.beneath(b.cups[i].ports[0])]
+		b.cups[i].charge = volume[n-1] / shared[n]
+	}
 }
 
 // outlets are the ways out for air, beside the mouths. At a cut: the slit that the knife leaves. Along the

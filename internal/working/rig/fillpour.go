@@ -18,7 +18,7 @@ import (
 const (
 	look       = 0.02
 	restLeast  = 0.2
-	restMost   = 2.5
+	restMost   = 1.5
 	still      = 2e-4
 	looks      = 5    // over which it is a mean
 	frameEvery = 0.02 // s
@@ -31,20 +31,18 @@ type pouring struct {
 	b      *bed
 	hand   Hand
 	rate   float64
-	stream *Stream
-	cup    *Cup
+	spouts []spout
 	state  *chill.State
 	run    *fill.Run
 	rec    *Recorder
 	frames *pour.Frames
 
-	last, in, out float64 // of the run, when the cup was settled
-	ladles        int
-	volume        [][2]float64 // s and m3 in the cavity, at each look
-	done          float64      // s since the last metal came in; the pour ends some time after
-	moved         float64      // share by which what lies below the cup grows in a look, a running mean
-	next          float64      // s of the next look
-	was           []float64    // shares at the last one
+	last   float64      // s, when the cups were settled
+	volume [][2]float64 // s and m3 in the cavity, at each look
+	done   float64      // s since the last metal came in; the pour ends some time after
+	moved  float64      // share by which what lies below the cup grows in a look, a running mean
+	next   float64      // s of the next look
+	was    []float64    // shares at the last one
 }
 
 // chilled is the heat of a pour that has not begun.
@@ -54,10 +52,25 @@ func (b *bed) chilled() chill.Problem {
 		Rubber: heat.Rubber{Density: s.Rubber.Density, Cp: s.Rubber.Capacity, K: s.Rubber.Conductivity}}
 }
 
+// spout is a ladle over one mouth.
+type spout struct {
+	m       *mouth
+	stream  *Stream
+	cup     *Cup
+	in, out float64 // m3, settled
+	ladles  int
+}
+
 // start makes a pour that has not begun.
 func (b *bed) start(h Hand) (*pouring, error) {
 	c, s := b.cav.Cells, b.s
-	w := &pouring{b: b, hand: h, rate: b.rate * h.Share, stream: NewStream(&s.Pouring, b.rate, b.charge, h), cup: &Cup{Height: s.Pouring.Height, Over: overRim}, ladles: 1}
+	w := &pouring{b: b, hand: h, rate: b.rate * h.Share}
+	for i := range b.cups {
+		m := &b.cups[i]
+		own := h
+		own.Seed += uint64(i) << 16 // no two ladles sway alike
+		w.spouts = append(w.spouts, spout{m: m, stream: NewStream(&s.Pouring, b.rate, m.charge, own), cup: &Cup{Height: s.Pouring.Height, Over: overRim}, ladles: 1})
+	}
 	var err error
 	if w.state, err = chill.New(b.chilled()); err != nil {
 		return nil, err
@@ -88,25 +101,32 @@ func (b *bed) start(h Hand) (*pouring, error) {
 
 // drive says what lies beyond the ports during the next step.
 func (w *pouring) drive(t float64, ports []fill.Beyond) {
-	b := w.b
 	if w.run == nil { // asked once while it is made
 		return
 	}
 	w.settle()
 	w.rec.Step(t, w.run.F)
-	covered := 0.0
-	for _, k := range b.cup {
-		covered += b.portArea(k) * math.Min(1, w.run.F[b.beneath(k)])
-	}
-	e := w.cup.Step(covered/b.area, w.stream.Now(), w.stream.Held)
 	for k := range ports {
 		ports[k] = fill.Beyond{Kind: fill.Gauze}
 		if w.brimful(k) {
 			ports[k].Kind = fill.Air
 		}
 	}
+	for i := range w.spouts {
+		w.pourInto(&w.spouts[i], ports)
+	}
+}
+
+// pourInto says what lies beyond the ports of one mouth.
+func (w *pouring) pourInto(x *spout, ports []fill.Beyond) {
+	b := w.b
+	covered := 0.0
+	for _, k := range x.m.ports {
+		covered += b.portArea(k) * math.Min(1, w.run.F[b.beneath(k)])
+	}
+	e := x.cup.Step(covered/x.m.area, x.stream.Now(), x.stream.Held)
 	if e.Full {
-		for _, k := range b.cup {
+		for _, k := range x.m.ports {
 			ports[k] = fill.Beyond{Kind: fill.Head, Pressure: b.s.Alloy.LiquidDensity * fall * 1e-3 * e.Head * 1e-3}
 		}
 		return
@@ -115,18 +135,15 @@ func (w *pouring) drive(t float64, ports []fill.Beyond) {
 		return
 	}
 	// As many ports as the falling stream is wide, over metal that still runs.
-	area, n := 0.0, 0
-	var jets []int
-	for _, k := range b.inner {
-		if n > 0 && area >= e.Rate/e.Speed {
+	area, jets := 0.0, []int(nil)
+	for _, k := range x.m.ports {
+		if len(jets) > 0 && area >= e.Rate/e.Speed {
 			break
 		}
-		if w.state.Shut[b.beneath(k)] {
-			continue
+		if !w.state.Shut[b.beneath(k)] {
+			area += b.portArea(k)
+			jets = append(jets, k)
 		}
-		area += b.portArea(k)
-		jets = append(jets, k)
-		n++
 	}
 	for _, k := range jets {
 		ports[k] = fill.Beyond{Kind: fill.Jet, Speed: e.Rate / area * 1e-3}
@@ -156,19 +173,54 @@ func (w *pouring) brimful(k int) bool {
 // settle books what was since the last step.
 func (w *pouring) settle() {
 	r := w.run
-	w.cup.Settle(w.stream.Take(r.Time-w.last), (r.Sum.In-w.in)*1e9, (r.Sum.Out-w.out)*1e9)
-	w.last, w.in, w.out = r.Time, r.Sum.In, r.Sum.Out
-	if w.stream.Ladles > w.ladles && !w.stream.Paused() {
-		w.ladles = w.stream.Ladles
-		w.state.Again(r.F)
+	dt := r.Time - w.last
+	w.last = r.Time
+	for i := range w.spouts {
+		x := &w.spouts[i]
+		in, out := 0.0, 0.0
+		for _, k := range x.m.ports {
+			in, out = in+r.In[k], out+r.Out[k]
+		}
+		x.cup.Settle(x.stream.Take(dt), (in-x.in)*1e9, (out-x.out)*1e9)
+		x.in, x.out = in, out
+		if x.stream.Ladles > x.ladles && !x.stream.Paused() {
+			x.ladles = x.stream.Ladles
+			w.state.Again(r.F)
+		}
 	}
 }
 
 // longest is when a pour is given up, s.
 func (w *pouring) longest() float64 {
-	s := w.stream
-	n := math.Ceil(s.Charge/s.Ladle - 1e-9)
-	return s.Charge/s.Rate/(1-s.Hand.Sway) + n*(s.Hand.Start+s.Pause) + restMost + 0.5
+	t := 0.0
+	for i := range w.spouts {
+		s := w.spouts[i].stream
+		n := math.Ceil(s.Charge/s.Ladle - 1e-9)
+		t = math.Max(t, s.Charge/s.Rate/(1-s.Hand.Sway)+n*(s.Hand.Start+s.Pause)+restMost+0.5)
+	}
+	return t
+}
+
+// sum adds up over the ladles: what they gave, what ran over, flow-offs included, and what is under way, mm3.
+func (w *pouring) sum() (poured, over, falling float64) {
+	over = (w.run.Sum.Out) * 1e9
+	for i := range w.spouts {
+		x := &w.spouts[i]
+		poured += x.stream.Poured
+		over += x.cup.Overflow - x.out*1e9
+		falling += x.cup.Falling
+	}
+	return poured, over, falling
+}
+
+// poured tells whether all metal has come in.
+func (w *pouring) poured() bool {
+	for i := range w.spouts {
+		if x := &w.spouts[i]; !x.stream.Done() || x.cup.Falling > 1e-3*x.stream.Charge {
+			return false
+		}
+	}
+	return true
 }
 
 // advance goes on to the end. after is called after each look.
@@ -189,8 +241,8 @@ func (w *pouring) advance(ctx context.Context, after func()) error {
 		}
 		copy(w.was, r.F)
 		w.next += look
-		w.moved += (math.Abs(gain)/math.Max(all, 1e-300) - w.moved) / looks
-		if w.stream.Done() && w.cup.Falling <= 1e-3*w.stream.Charge || r.Time >= w.longest()-restMost {
+		w.moved += (gain/math.Max(all, 1e-300) - w.moved) / looks
+		if w.poured() || r.Time >= w.longest()-restMost {
 			w.done += look
 		}
 		after()
@@ -202,12 +254,13 @@ func (w *pouring) advance(ctx context.Context, after func()) error {
 
 // over tells whether nothing more is waited for.
 func (w *pouring) over() bool {
-	return w.done >= restMost || w.done >= restLeast && w.moved < still || w.run.Time >= w.longest()
+	return w.done >= restMost || w.done >= restLeast && math.Abs(w.moved) < still || w.run.Time >= w.longest()
 }
 
 // far is how much of the pour is behind, 0 .. 1.
 func (w *pouring) far() float64 {
-	return 0.9*w.stream.Poured/w.stream.Charge + 0.1*w.done/restMost
+	poured, _, _ := w.sum()
+	return 0.9*poured/w.b.charge + 0.1*w.done/restMost
 }
 
 // taken is the time from which on the cavity held all but a two hundredth of what it
@@ -228,10 +281,9 @@ func (w *pouring) taken() float64 {
 func (w *pouring) end() outcome {
 	b, r, c := w.b, w.run, w.b.cav.Cells
 	mm3 := b.h * b.h * b.h
-	over := math.Max(0, w.cup.Falling) // what found no way in
-	w.cup.Overflow, w.cup.Falling = w.cup.Overflow+over, w.cup.Falling-over
-	e := &Poured{Cell: b.h, Poured: w.stream.Poured, Overflow: w.cup.Overflow, Steps: r.Sum.Steps, Taken: w.taken()}
-	e.Volume = (w.stream.Poured - r.Volume()*1e9 - w.cup.Overflow - w.cup.Falling - r.Sum.Dropped*1e9) / w.stream.Poured
+	poured, over, falling := w.sum()
+	e := &Poured{Cell: b.h, Poured: poured, Overflow: over + math.Max(0, falling), Steps: r.Sum.Steps, Taken: w.taken()} // what falls still finds no way in
+	e.Volume = (poured - r.Volume()*1e9 - over - falling - r.Sum.Dropped*1e9) / poured
 	e.Energy = w.state.Left(r.Heat) / math.Max(w.state.Balance.In, 1e-300)
 	e.Share, e.Time, e.Warm, e.Stopped = r.F[:c.N], w.rec.Time, w.state.T[:c.N], w.state.Shut[:c.N]
 	e.Pocket, e.Mouth = w.pockets(), b.mouth[:c.N]

@@ -128,10 +128,11 @@ func (w *work) handover() *pour.Handover {
 
 // midway is a pour on its way, as it is kept.
 type midway struct {
-	Stream            Stream
-	Cup               Cup
-	Last, In, Out     float64
-	Ladles            int
+	Stream            []Stream
+	Cup               []Cup
+	In, Out           []float64
+	Ladles            []int
+	Last              float64
 	Volume            [][2]float64
 	Done, Moved, Next float64
 	Was               []float64
@@ -144,8 +145,13 @@ type midway struct {
 
 // save returns a pour on its way as bytes; load goes on from them to the same bytes.
 func (w *pouring) save() []byte {
-	m := midway{*w.stream, *w.cup, w.last, w.in, w.out, w.ladles, w.volume, w.done, w.moved, w.next, w.was,
-		w.rec.Time, w.frames.Encode(), w.rec.every, w.rec.at, w.rec.was, w.run.Save()}
+	m := midway{Last: w.last, Volume: w.volume, Done: w.done, Moved: w.moved, Next: w.next, Was: w.was,
+		Time: w.rec.Time, Frames: w.frames.Encode(), Every: w.rec.every, At: w.rec.at, Before: w.rec.was, Run: w.run.Save()}
+	for i := range w.spouts {
+		x := &w.spouts[i]
+		m.Stream, m.Cup = append(m.Stream, *x.stream), append(m.Cup, *x.cup)
+		m.In, m.Out, m.Ladles = append(m.In, x.in), append(m.Out, x.out), append(m.Ladles, x.ladles)
+	}
 	var b bytes.Buffer
 	if gob.NewEncoder(&b).Encode(m) != nil {
 		return nil
@@ -166,8 +172,15 @@ func (w *pouring) load(data []byte) error {
 		return err
 	}
 	w.frames.Times, w.frames.Shares = f.Times, f.Shares
-	*w.stream, *w.cup = m.Stream, m.Cup
-	w.last, w.in, w.out, w.ladles, w.volume, w.done, w.moved, w.next, w.was = m.Last, m.In, m.Out, m.Ladles, m.Volume, m.Done, m.Moved, m.Next, m.Was
+	n := len(w.spouts)
+	if len(m.Stream) != n || len(m.Cup) != n || len(m.In) != n || len(m.Out) != n || len(m.Ladles) != n || len(m.Was) != len(w.was) || len(m.Time) != len(w.rec.Time) || len(m.Before) != len(w.rec.was) {
+		return fault.New(fault.Input, "fill", "", "what was kept belongs to another pour")
+	}
+	for i := range w.spouts {
+		x := &w.spouts[i]
+		*x.stream, *x.cup, x.in, x.out, x.ladles = m.Stream[i], m.Cup[i], m.In[i], m.Out[i], m.Ladles[i]
+	}
+	w.last, w.volume, w.done, w.moved, w.next, w.was = m.Last, m.Volume, m.Done, m.Moved, m.Next, m.Was
 	w.rec.Time, w.rec.every, w.rec.at, w.rec.was = m.Time, m.Every, m.At, m.Before
 	return nil
 }
