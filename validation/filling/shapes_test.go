@@ -261,8 +261,7 @@ func TestBore(t *testing.T) {
 		c := whole(t, dim, h, func(i, j, k int) bool { return k >= deep || bore(i, j, k) }, open...)
 		p := fill.Problem{Cells: c, Metal: pewter, Gravity: vec.V3{Z: -9.81}, Ports: make([]fill.Beyond, c.Ports), Sections: cells.Sections(c)}
 		const speed = 0.05
-		stop := layer * 0.85 * h * float64(dim[0]) / (3 * speed) // s/m times m of depth: 5 mm over the floor
-		stop = stop / h * 1e-3
+		stop := 0.85 * layer * h * float64(dim[0]) / (3 * speed) // s: five of the six mm over the floor
 		p.Drive = func(at float64, ports []fill.Beyond) {
 			for k := range ports {
 				switch {
@@ -284,7 +283,7 @@ func TestBore(t *testing.T) {
 		}
 		got := share(r, c, bore)
 		t.Logf("bore of %d mm: %.0f %% full, floor %.0f %% of 6 mm; %d pockets; %+v", d, 100*got, 100*share(r, c, func(i, j, k int) bool { return k >= deep }), len(r.Pockets()), r.Sum)
-		if d == 3 && got > 0.15 || d == 8 && got < 0.85 {
+		if d == 3 && got > 0.2 || d == 8 && got < 0.85 {
 			t.Errorf("bore of %d mm: %.0f %% full", d, 100*got)
 		}
 	}
