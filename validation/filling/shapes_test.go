@@ -65,13 +65,15 @@ func TestPin(t *testing.T) {
 		base    = 4 // cells, 7 by 7
 	)
 	holds := -4 * pewter.Tension * math.Cos(pewter.Angle.Rest*math.Pi/180) / (pewter.Density * 9.81 * h) * 1e3
-	for _, x := range []struct {
+	type row struct {
 		hangs, vent bool
 		head        float64 // mm at the tip
-	}{
-		{false, true, 28}, {false, true, 20}, {false, true, 14}, {false, false, 28},
-		{true, true, 36}, {true, true, 29}, {true, false, 36},
-	} {
+	}
+	list := []row{{false, true, 20}, {false, false, 28}, {true, true, 36}, {true, true, 29}}
+	if full() {
+		list = append(list, row{false, true, 28}, row{false, true, 14}, row{true, false, 36})
+	}
+	for _, x := range list {
 		name := fmt.Sprintf("hangs %v, vent %v, head %g of %.1f mm", x.hangs, x.vent, x.head, holds)
 		pin := func(i, j, k int) bool { return i == 3 && j == 3 && k >= base }
 		g, tip, row := vec.V3{Z: -9.81}, base+long-1, base-1
@@ -110,9 +112,9 @@ func TestPin(t *testing.T) {
 		if err := r.Advance(context.Background(), 0.8); err != nil {
 			t.Fatal(err)
 		}
-		full := share(r, c, pin)
+		got := share(r, c, pin)
 		air := r.Pockets()
-		t.Logf("%s: %.0f %% full, %d pockets; %+v", name, 100*full, len(air), r.Sum)
+		t.Logf("%s: %.0f %% full, %d pockets; %+v", name, 100*got, len(air), r.Sum)
 		// A pin that stands fills as high as the head lets it; one that hangs has more head the further it fills.
 		want := math.Min(math.Max((mouth-holds)/long, 0), 1)
 		if x.hangs && mouth > holds {
@@ -121,8 +123,8 @@ func TestPin(t *testing.T) {
 		if !x.vent {
 			want = 0
 		}
-		if math.Abs(full-want) > 0.1 {
-			t.Errorf("%s: %.0f %% full, not %.0f %%", name, 100*full, 100*want)
+		if math.Abs(got-want) > 0.1 {
+			t.Errorf("%s: %.0f %% full, not %.0f %%", name, 100*got, 100*want)
 		}
 		if !x.vent && (len(air) != 1 || math.Abs(air[0].Volume+air[0].Over/101325*long*h*h*h-long*h*h*h) > 0.1*long*h*h*h) {
 			t.Errorf("%s: %d pockets, %+v", name, len(air), air)
@@ -162,11 +164,11 @@ func TestTowers(t *testing.T) {
 		t.Fatal(err)
 	}
 	// The mean over the last second: they swing to and fro for long.
-	if err := r.Advance(context.Background(), 2); err != nil {
+	if err := r.Advance(context.Background(), 1.5); err != nil {
 		t.Fatal(err)
 	}
 	up := [2]float64{}
-	const looks = 20
+	const looks = 10
 	for range looks {
 		if err := r.Advance(context.Background(), r.Time+0.05); err != nil {
 			t.Fatal(err)
@@ -243,11 +245,10 @@ func TestRing(t *testing.T) {
 // over it, so its air stays. One of 8 mm holds 2.9 mm: metal falls in and the air comes up beside it.
 func TestBore(t *testing.T) {
 	const h, deep, layer = 1e-3, 8, 6
-	list := []int{3}
-	if full() {
-		list = append(list, 8)
+	if !full() {
+		t.Skip("long")
 	}
-	for _, d := range list {
+	for _, d := range []int{3, 8} {
 		dim := [3]int{20, 14, deep + layer}
 		bore := func(i, j, k int) bool {
 			return k < deep && i >= 10-d/2 && i < 10-d/2+d && j >= 7-d/2 && j < 7-d/2+d
