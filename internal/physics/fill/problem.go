@@ -98,3 +98,16 @@ func (p *Problem) check(f []float64) error {
 	}
 	return nil
 }
+
+// narrow is the part that the thin form has of the meniscus, beyond where friction needs it: in round and
+// square sections all of it up to eleven cells across (the middle of eight reads as wider) and none
+// from fourteen on, in slots none, and only in sections under 1.5 capillary lengths
+// sqrt(sigma/(rho g)), which a meniscus spans whatever its weight. Resolved curvature lets metal through
+// the mouth of a hole of six cells at half its head; it holds it at that of a slot.
+func (p *Problem) narrow(s cells.Section) float64 {
+	const all, none, spans = 11, 14, 1.5
+	if m := p.Metal; s.Width > spans*math.Sqrt(m.Tension/(m.Density*p.Gravity.Len())) {
+		return 0
+	}
+	return s.Flat * math.Min(math.Max((none-s.Width/p.Cells.H)/(none-all), 0), 1)
+}

@@ -100,7 +100,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	var thin []tension.Thin
 	for i, s := range p.Sections {
 		r.wall[i] *= 1 - s.Blend
-		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: s.Blend})
+		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: math.Max(s.Blend, p.narrow(s))})
 	}
 	for i := c.N; i < c.Wall; i++ { // the mouth's section is that within
 		for k := range c.Nb {
