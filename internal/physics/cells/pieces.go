@@ -11,10 +11,11 @@ import (
 // scrap is what the triangles' pieces in one cell add up to: area vector, out of
 // the body, and the integral of z over its part along z (from the cell's floor).
 type scrap struct {
-	q    int32
-	lid  bool // of a triangle on the block's side, which is no wall
-	area vec.V3
-	lift float64
+	within int32 // the cell whose wall it is
+	q      int32
+	lid    bool // of a triangle on the block's side, which is no wall
+	area   vec.V3
+	lift   float64
 }
 
 // polygon is a piece of a triangle: three corners and one for each of six cuts. Rounding
@@ -120,7 +121,7 @@ func (c *cutter) keep(g *polygon, q int) {
 	o := g.p[0]
 	floor := float64(q / (c.dim[0] * c.dim[1]))
 	var s scrap
-	s.q = int32(q)
+	s.q, s.within = int32(q), int32(q)
 	for i := 2; i < g.n; i++ {
 		a, b := g.p[i-1].Sub(o), g.p[i].Sub(o)
 		n := vec.V3{X: a.Y*b.Z - a.Z*b.Y, Y: a.Z*b.X - a.X*b.Z, Z: a.X*b.Y - a.Y*b.X}
@@ -128,6 +129,16 @@ func (c *cutter) keep(g *polygon, q int) {
 		s.lift += n.Z * (o.Z + (a.Z+b.Z)/3 - floor)
 	}
 	s.area, s.lift = s.area.Mul(0.5), s.lift/2
+	// In a plane of cells it is counted below (see span); the wall is that of the cell it looks away from.
+	area, step := s.area.Array(), 1
+	for d := range 3 {
+		if x := coordinate(&o, d); area[d] < 0 && area[(d+1)%3] == 0 && area[(d+2)%3] == 0 && x == math.Floor(x) {
+			if at := q / step % c.dim[d]; at < int(x) && int(x) < c.dim[d] {
+				s.within += int32(step * (int(x) - at))
+			}
+		}
+		step *= c.dim[d]
+	}
 	if s.lid = c.lid; s.area != (vec.V3{}) {
 		c.list = append(c.list, s)
 	}
@@ -182,7 +193,7 @@ func cutUp(m *mesh.Mesh, dim [3]int, block lids) *surface {
 			s.area[2][x.q] += x.area.Z
 			s.lift[x.q] += x.lift
 			if !x.lid {
-				s.skin[x.q].add(x.area)
+				s.skin[x.within].add(x.area)
 			}
 		}
 	}

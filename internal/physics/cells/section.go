@@ -38,7 +38,8 @@ const (
 // ones (56.91) by the fourth order of the normals, by which f Re is taken between the two.
 //
 // s is the sum of the two larger eigenvalues: walls across the part, as at a blind end, make the third. At
-// the end of a slot they make the second, and there s is up to a seventh too large. Ports and Wall have no section: Blend 0.
+// the end of a slot they make the second, and there s is up to a seventh too large. Nothing is spread
+// through the mouth of a thin section (see mouthed): a slot of one cell would else have half its s there. Ports and Wall have no section: Blend 0.
 func Sections(c *Cells) []Section {
 	n := c.N
 	now, next := make([]wall, c.Wall+1), make([]wall, c.Wall+1)
@@ -47,6 +48,7 @@ func Sections(c *Cells) []Section {
 			now[i][k] = float64(x) / c.V[i]
 		}
 	}
+	run := c.runs()
 	for range spread {
 		par.For(n, 4096, func(lo, hi int) {
 			for i := lo; i < hi; i++ {
@@ -54,7 +56,7 @@ func Sections(c *Cells) []Section {
 				sum := wall{}
 				for k := range c.Nb {
 					o := c.Nb[k][i]
-					if int(o) >= n {
+					if int(o) >= n || c.mouthed(&run, i, k) {
 						continue
 					}
 					face := int32(i)
@@ -82,6 +84,54 @@ func Sections(c *Cells) []Section {
 		}
 	})
 	return r
+}
+
+// wideRun is up to how many cells runs are counted.
+const wideRun = 10
+
+// runs returns how many cells, by volume, the cavity goes on through each cell along x, y and z.
+func (c *Cells) runs() [3][]float32 {
+	var r [3][]float32
+	par.Do(func() { r[0] = c.along(0) }, func() { r[1] = c.along(1) }, func() { r[2] = c.along(2) })
+	return r
+}
+
+func (c *Cells) along(d int) []float32 {
+	r := make([]float32, c.N)
+	for i := range int32(c.N) {
+		if int(c.Nb[2*d][i]) < c.N {
+			continue
+		}
+		sum := 0.0
+		for j := i; int(j) < c.N; j = c.Nb[2*d+1][j] {
+			sum += c.V[j]
+		}
+		sum = math.Min(sum, wideRun)
+		for j := i; int(j) < c.N; j = c.Nb[2*d+1][j] {
+			r[j] = float32(sum)
+		}
+	}
+	return r
+}
+
+// mouthed reports whether cell i opens through its side k into a thin section, or out of one: across the
+// side's axis the cavity widens at once from under five cells to more than twice and a cell and
+// a half, and the narrow part goes on, which the outermost cells of something round do not.
+func (c *Cells) mouthed(run *[3][]float32, i, k int) bool {
+	o := int(c.Nb[k][i])
+	for e := range 3 {
+		if e == k/2 {
+			continue
+		}
+		wide, thin, on := run[e][i], run[e][o], c.Nb[k][o]
+		if wide < thin {
+			wide, thin, on = thin, wide, c.Nb[k^1][i]
+		}
+		if wide > 5.5 && thin < 5 && wide > 2*thin+1.5 && int(on) < c.N && run[e][on] < thin+1.5 && c.V[on] > 0.3 {
+			return true
+		}
+	}
+	return false
 }
 
 // sectionOf reads a section from the spread wall.

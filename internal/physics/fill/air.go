@@ -321,11 +321,11 @@ func (r *Run) pocketRows(n int, dt, scale float64) {
 				continue
 			}
 			q := n + int(a.row[k])
-			y.b[q] += in * c.A[d][face] * r.w[d][face]
+			y.B[q] += in * c.A[d][face] * r.w[d][face]
 			if r.state[i] == held {
 				w := c.A[d][face] * scale / (0.5 * (1 + dt*r.drag[d][face]))
-				y.diag[q] += w
-				y.b[q] += w * r.beyond(i)
+				y.Diag[q] += w
+				y.B[q] += w * r.beyond(i)
 			}
 		}
 	}
@@ -339,12 +339,12 @@ func (r *Run) pocketRows(n int, dt, scale float64) {
 		q := n + int(a.row[k])
 		p := math.Max(x.Over+gas.Atmosphere, 1e-3*gas.Atmosphere)
 		v := math.Max(x.Volume, 1e-4*c.H*h2)
-		s := dt * p / v * h2 * y.diag[q]
+		s := dt * p / v * h2 * y.Diag[q]
 		theta := s * s / (1 + s*s)
 		// 1/theta without a division by nothing: a pocket that stands all but still keeps its pressure
 		stiff := v / (p * math.Max(theta, 1e-9) * dt * h2)
-		y.b[q] += stiff * x.Over
-		y.diag[q] += stiff + r.vents(int32(k), x.Over)/h2
+		y.B[q] += stiff * x.Over
+		y.Diag[q] += stiff + r.vents(int32(k), x.Over)/h2
 	}
 }
 
@@ -361,7 +361,7 @@ func (r *Run) draw() {
 		if q < 0 || r.P[v.Cell] >= 0 {
 			continue
 		}
-		y.diag[q] += v.Outlet.Conductance(r.P[v.Cell]) / h2
+		y.Diag[q] += v.Outlet.Conductance(r.P[v.Cell]) / h2
 		y.tied[q] = true
 	}
 }
@@ -371,7 +371,7 @@ func (r *Run) settled(n int) {
 	a := &r.air
 	for k := range a.list {
 		if a.row[k] >= 0 {
-			a.press[k] = r.sys.x[n+int(a.row[k])]
+			a.press[k] = r.sys.X[n+int(a.row[k])]
 			a.flow[k] = a.press[k] * r.vents(int32(k), a.list[k].Over)
 		}
 	}

@@ -2,6 +2,8 @@ package fill
 
 import (
 	"math"
+
+	"pourwright/internal/physics/pressure"
 )
 
 // system is the pressure's equation, one row for each cell that is metal:
@@ -11,32 +13,23 @@ import (
 // over its open sides, u_s outward. theta is 1 between two cells of metal; towards
 // gas it is the way to the surface, and p_s the pressure there.
 type system struct {
-	row  []int32 // by cell, -1 where it is no metal
-	cell []int32 // by row
-	nb   [][6]int32
-	w    [][6]float64
-	diag []float64
-	b, x []float64
-	work [5][]float64
-	tied []bool // by row: a pressure is given beside it, or a pocket's
-	link []link // of cells to pockets, whose rows stand behind the cells'
-	seen []bool
-	list []int32
-	dist [3][]float64 // by side: theta
-	jump [3][]float64 // by side: pressure at the surface
+	pressure.System
+	solver pressure.Solver
+	row    []int32 // by cell, -1 where it is no metal
+	cell   []int32 // by row
+	tied   []bool  // by row: a pressure is given beside it, or a pocket's
+	seen   []bool
+	tiedTo []float64 // by row: what its pockets press
+	list   []int32
+	dist   [3][]float64 // by side: theta
+	jump   [3][]float64 // by side: pressure at the surface
 }
 
-// link ties a cell to a pocket.
-type link struct {
-	row, pocket int32
-	w           float64
-}
-
-// nearest is the least way to the surface, in cells; close the one under which the surfaces round a
+// nearest is the least way to the surface, in cells; meeting the one under which the surfaces round a
 // cell begin to count as one.
 const (
 	nearest = 1e-6
-	close   = 0.1
+	meeting = 0.1
 	film    = 0.25
 )
 
@@ -76,8 +69,8 @@ func agree(list []way) {
 	}
 	for k := range list {
 		x := &list[k]
-		if x.t < close {
-			x.p += (1 - x.t/close) * (sum/all - x.p)
+		if x.t < meeting {
+			x.p += (1 - x.t/meeting) * (sum/all - x.p)
 		}
 	}
 }
@@ -112,8 +105,9 @@ func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 // project makes the velocities w free of divergence in the metal.
 //
 // What a cell holds too much goes out in one step of first, a tenth of the cell at
-// most; a step that is tried again shorter lets out as much less.
-func (r *Run) project(dt, first float64) (int, error) {
+// most; a step that is tried again shorter lets out as much less. It reports whether the
+// pressure came to its end.
+func (r *Run) project(dt, first float64) (bool, error) {
 	y, c := &r.sys, r.c
 	rho, h := r.p.Metal.Density, c.H
 	y.cell = y.cell[:0]
@@ -126,30 +120,31 @@ func (r *Run) project(dt, first float64) (int, error) {
 	}
 	n := len(y.cell)
 	all := n + r.rows()
-	if cap(y.b) < all {
+	if cap(y.B) < all {
 		m := all + all/4
-		y.nb, y.w = make([][6]int32, m), make([][6]float64, m)
-		y.diag, y.b, y.x = make([]float64, m), make([]float64, m), make([]float64, m)
+		y.Place, y.Nb, y.W = make([][3]int32, m), make([][6]int32, m), make([][6]float64, m)
+		y.Diag, y.B, y.X = make([]float64, m), make([]float64, m), make([]float64, m)
 		y.tied, y.seen = make([]bool, m), make([]bool, m)
 	}
 	y.tied, y.seen = y.tied[:n], y.seen[:n]
-	y.nb, y.w, y.diag, y.b, y.x = y.nb[:n], y.w[:n], y.diag[:all], y.b[:all], y.x[:all]
-	y.link = y.link[:0]
+	y.Place, y.Nb, y.W, y.Diag, y.B, y.X = y.Place[:n], y.Nb[:n], y.W[:n], y.Diag[:all], y.B[:all], y.X[:all]
+	y.Link = y.Link[:0]
 	for k, row := range r.air.row {
 		if row >= 0 {
 			q := n + int(row)
-			y.x[q], y.diag[q], y.b[q] = r.air.press[k], 0, 0
+			y.X[q], y.Diag[q], y.B[q] = r.air.press[k], 0, 0
 		}
 	}
 	scale := dt / (rho * h)
 	ease := r.ease(first)
 	var ways [6]way
 	for q, i := range y.cell {
-		y.x[q], y.diag[q], y.tied[q] = r.P[i], 0, false
+		y.X[q], y.Diag[q], y.tied[q] = r.P[i], 0, false
+		y.Place[q] = c.I[i]
 		out := ways[:0]
 		b := math.Min(math.Max(0, r.F[i]-1), 0.1) * c.V[i] * h / ease
 		for k := range 6 {
-			y.nb[q][k], y.w[q][k] = -1, 0
+			y.Nb[q][k], y.W[q][k] = -1, 0
 			d, up := k/2, k%2
 			m := c.Nb[k][i]
 			f := i // the cell to which the side belongs
@@ -167,8 +162,8 @@ func (r *Run) project(dt, first float64) (int, error) {
 			b -= a * u
 			if r.state[m] == metal {
 				w := a * scale / (1 + dt*r.drag[d][f])
-				y.nb[q][k], y.w[q][k] = y.row[m], w
-				y.diag[q] += w
+				y.Nb[q][k], y.W[q][k] = y.row[m], w
+				y.Diag[q] += w
 				continue
 			}
 			p, t, ok := r.at(i, m, k)
@@ -187,33 +182,34 @@ func (r *Run) project(dt, first float64) (int, error) {
 		for k := range out {
 			x := &out[k]
 			w := x.w / x.t
-			y.diag[q] += w
+			y.Diag[q] += w
 			b += w * x.p
 			y.dist[x.d][x.face], y.jump[x.d][x.face] = x.t, x.p
 			if x.pocket >= 0 {
-				y.link = append(y.link, link{int32(q), x.pocket, w})
-				y.diag[x.pocket] += w
-				y.b[x.pocket] += x.u - w*x.p
+				y.Link = append(y.Link, pressure.Link{Row: int32(q), Pocket: x.pocket, W: w})
+				y.Diag[x.pocket] += w
+				y.B[x.pocket] += x.u - w*x.p
 			}
 		}
-		y.b[q] = b
+		y.B[q] = b
 	}
 	r.pocketRows(n, dt, scale)
 	r.draw()
 	y.balance()
-	its, ok, err := y.solve(scale, 1e-3*h/dt, r.p.Share)
+	y.close(scale)
+	rep, err := y.solver.Solve(&y.System, func(first float64) float64 {
+		return math.Max(math.Min(math.Min(1e-3*h/dt, 1e-2), r.p.Share*first), 1e-14)
+	})
+	r.Sum.Iterations += rep.Iterations
 	if err != nil {
-		return its, err
-	}
-	if !ok {
-		r.Sum.Unsolved++
+		return false, err
 	}
 	r.settled(n)
 	for i := range r.P {
 		r.P[i] = 0
 	}
 	for q, i := range y.cell {
-		r.P[i] = y.x[q]
+		r.P[i] = y.X[q]
 	}
 	for _, s := range r.side {
 		if !r.solved(s) {
@@ -234,7 +230,7 @@ func (r *Run) project(dt, first float64) (int, error) {
 		}
 		r.w[d][f] = (r.w[d][f] - scale*(hi-lo)/t) * damp
 	}
-	return its, nil
+	return rep.Converged, nil
 }
 
 // ease is the time in which what a cell holds above 1 goes out: half of that in which the metal, at
@@ -274,12 +270,35 @@ func (r *Run) beyond(i int32) float64 {
 	return 0
 }
 
+// close gives cells whose centre all but lies in the surface the pressure their neighbours
+// leave them: their rows are a million times as large, and left at the last pressure they alone
+// would set the measure of the first residual.
+func (y *system) close(unit float64) {
+	tied := sized(y.tiedTo, len(y.Nb))
+	y.tiedTo = tied
+	clear(tied)
+	for _, l := range y.Link {
+		tied[l.Row] += l.W * y.X[l.Pocket]
+	}
+	for i, d := range y.Diag[:len(y.Nb)] {
+		if d > 12*unit {
+			s := y.B[i] + tied[i]
+			for k, j := range y.Nb[i] {
+				if j >= 0 {
+					s += y.W[i][k] * y.X[j]
+				}
+			}
+			y.X[i] = s / d
+		}
+	}
+}
+
 // balance takes from metal that no given pressure bounds, shut in by walls and metal
 // that stopped, what would have to flow in or out: its pressure is known but for a
 // constant, and only for a right-hand side without a sum.
 func (y *system) balance() {
 	clear(y.seen)
-	for q := range y.nb {
+	for q := range y.Nb {
 		if y.seen[q] {
 			continue
 		}
@@ -289,8 +308,8 @@ func (y *system) balance() {
 		for k := 0; k < len(y.list); k++ {
 			i := y.list[k]
 			tied = tied || y.tied[i]
-			sum += y.b[i]
-			for _, j := range y.nb[i] {
+			sum += y.B[i]
+			for _, j := range y.Nb[i] {
 				if j >= 0 && !y.seen[j] {
 					y.seen[j] = true
 					y.list = append(y.list, j)
@@ -302,9 +321,9 @@ func (y *system) balance() {
 		}
 		sum /= float64(len(y.list))
 		for _, i := range y.list {
-			y.b[i] -= sum
-			if y.diag[i] == 0 {
-				y.b[i], y.x[i] = 0, 0
+			y.B[i] -= sum
+			if y.Diag[i] == 0 {
+				y.B[i], y.X[i] = 0, 0
 			}
 		}
 	}

@@ -246,6 +246,9 @@ func (r *Run) Fastest() float64 {
 	return v
 }
 
+// unsolved is how often a step is halved whose pressure does not come to its end.
+const unsolved = 3
+
 func (r *Run) step(left float64) error {
 	if r.p.Drive != nil {
 		r.p.Drive(r.Time, r.ports)
@@ -285,11 +288,17 @@ func (r *Run) step(left float64) error {
 		}
 		r.momentum(dt)
 		r.ended(Momentum)
-		n, err := r.project(dt, first)
+		solved, err := r.project(dt, first)
 		r.ended(Pressure)
-		r.Sum.Iterations += n
 		if err != nil {
 			return errors.Join(r.lost("the pressure could not be found"), err)
+		}
+		if !solved {
+			if r.Sum.Unsolved++; try < unsolved {
+				r.Sum.Rejected++
+				dt *= 0.5
+				continue
+			}
 		}
 		x := math.Max(r.adv.Courant(r.F, &r.w, dt), r.p.Courant*r.squeezed(dt)/change)
 		r.ended(Choice)

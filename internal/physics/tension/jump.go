@@ -15,9 +15,21 @@ func (f *Field) Jump(i int32, side int, theta float64) float64 {
 	}
 	if t.Blend > 0 {
 		cos, _ := f.limits()
-		v -= t.Blend * f.sigma * cos * t.Wet
+		v -= t.Blend * f.sigma * cos * t.Wet * f.begun(i, o, cos)
 	}
 	return v
+}
+
+// begun is the part of its full pressure that the meniscus at the mouth of a thin section has: it stands
+// on the rim while it bulges in, and its pressure rises with what is in the mouth, from none
+// to all as the advancing angle is reached. The bulge is then on the mean 0.16 w deep in a slot and
+// 0.125 d in a hole at 140 degrees (segment of a circle, cap of a sphere), 0.32 and 0.5 of 1/Wet; 0.4
+// is taken for both. All at once the mouth would be a switch, in which metal swings until it is through.
+func (f *Field) begun(i, o int32, cos float64) float64 {
+	if cos >= 0 || int(o) >= f.c.N || f.thin[i].Blend >= f.thin[o].Blend {
+		return 1
+	}
+	return min(f.f[o]*f.c.H*f.thin[o].Wet/0.4, 1)
 }
 
 // Range returns the least and the largest jump between which a meniscus in a thin
