@@ -150,13 +150,11 @@ func sensible(c *cells.Cells, ports []Beyond) error {
 			return fault.New(fault.Input, "fill", "", "beyond the opening at %s "+format, append([]any{place(c, int32(c.N+k))}, args...)...)
 		}
 		switch {
-		case b.Kind < Shut || b.Kind > Air:
-			return bad("lies something unknown (%d)", b.Kind)
 		case b.Kind == Jet && !(b.Speed >= 0 && b.Speed < math.MaxFloat64):
 			return bad("metal comes in at %g m/s: it must be 0 or more", b.Speed)
-		case (b.Kind == Head || b.Kind == Air) && b.Pressure-b.Pressure != 0:
+		case b.Pressure-b.Pressure != 0:
 			return bad("the pressure is %g Pa", b.Pressure)
-		case b.Kind == Air && b.Pressure <= -gas.Atmosphere:
+		case b.Kind >= Air && b.Pressure <= -gas.Atmosphere:
 			return bad("the pressure of the air is %g Pa: less than none", b.Pressure)
 		}
 	}

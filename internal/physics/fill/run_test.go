@@ -115,7 +115,6 @@ func TestRefusesNonsense(t *testing.T) {
 		"gravity":           func(p *Problem, _ []float64) { p.Gravity.X = inf },
 		"wall":              func(p *Problem, _ []float64) { p.Slide[1].Y = nan },
 		"ports":             func(p *Problem, _ []float64) { p.Ports = make([]Beyond, c.Ports+1) },
-		"kind":              func(p *Problem, _ []float64) { p.Ports[1].Kind = 17 },
 		"speed no number":   func(p *Problem, _ []float64) { p.Ports[1] = Beyond{Kind: Jet, Speed: nan} },
 		"speed without end": func(p *Problem, _ []float64) { p.Ports[1] = Beyond{Kind: Jet, Speed: inf} },
 		"speed under 0":     func(p *Problem, _ []float64) { p.Ports[1] = Beyond{Kind: Jet, Speed: -1} },
