@@ -166,6 +166,9 @@ func (s *State) room() {
 // Poured returns the heat of metal of T degC, J per m3 of metal.
 func (s *State) Poured(T float64) float64 { return s.a.table.Of(T) }
 
+// Cells returns the cells whose heat this is.
+func (s *State) Cells() *cells.Cells { return s.c }
+
 // Holds returns the heat that the open cells hold, J; q is J per m3 of open volume.
 func (s *State) Holds(q []float64) float64 {
 	sum, v := 0.0, s.c.H*s.c.H*s.c.H

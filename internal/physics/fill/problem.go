@@ -8,6 +8,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/chill"
+	"pourwright/internal/physics/gas"
 	"pourwright/internal/physics/tension"
 )
 
@@ -60,6 +61,14 @@ func (p *Problem) check(f []float64) error {
 	bad := func(format string, args ...any) error {
 		return fault.New(fault.Input, "fill", "", format, args...)
 	}
+	finite := func(list ...float64) bool {
+		for _, x := range list {
+			if x-x != 0 {
+				return false
+			}
+		}
+		return true
+	}
 	c, m := p.Cells, p.Metal
 	if c == nil || c.N == 0 {
 		return bad("the cavity has no open cell")
@@ -69,7 +78,7 @@ func (p *Problem) check(f []float64) error {
 	}
 	for i, x := range f {
 		if !(x >= 0 && x <= 1+1e-9) {
-			return bad("the share of cell %d is %g", i, x)
+			return bad("the share of the cell at %s is %g", place(c, int32(i)), x)
 		}
 	}
 	if !(m.Density > 0) || !(m.Viscosity >= 0) || !(m.Tension >= 0) || math.IsInf(m.Density+m.Viscosity+m.Tension, 0) {
@@ -86,6 +95,36 @@ func (p *Problem) check(f []float64) error {
 	if p.Ports != nil && len(p.Ports) != c.Ports {
 		return bad("%d openings are described, the cavity has %d", len(p.Ports), c.Ports)
 	}
+	if err := sensible(c, p.Ports); err != nil {
+		return err
+	}
+	for d, u := range p.Given {
+		if u == nil {
+			continue
+		}
+		if len(u) != c.Wall+1 {
+			return bad("%d velocities along %c are given for %d cells", len(u), 'x'+d, c.Wall+1)
+		}
+		for i := range int32(c.N) {
+			if !finite(u[i]) {
+				return bad("the velocity given along %c at %s is %g", 'x'+d, place(c, i), u[i])
+			}
+		}
+	}
+	if !(p.Courant >= 0 && p.Courant <= 0.9) {
+		return bad("a step may move %g of a cell: give 0 to 0.9", p.Courant)
+	}
+	if !(p.Share >= 0 && p.Share < 1) {
+		return bad("a pressure may stop at %g of its first residual: give 0 to 1", p.Share)
+	}
+	if p.Heat != nil {
+		if p.Heat.Cells() != c {
+			return bad("the metal's heat is that of other cells")
+		}
+		if !finite(p.Pour, p.Heat.Poured(p.Pour)) {
+			return bad("the metal is poured at %g degC", p.Pour)
+		}
+	}
 	for k, v := range p.Vents {
 		if v.Cell < 0 || int(v.Cell) >= c.N {
 			return bad("vent %d lies in cell %d, the cavity has %d", k+1, v.Cell, c.N)
@@ -97,5 +136,50 @@ func (p *Problem) check(f []float64) error {
 	if p.Sections != nil && len(p.Sections) != c.Wall+1 {
 		return bad("%d sections for %d cells", len(p.Sections), c.Wall+1)
 	}
+	for i, x := range p.Sections {
+		if !(x.Blend >= 0 && x.Blend <= 1 && x.Drag >= 0 && finite(x.Drag, x.Wet)) {
+			return bad("the thin section at %s is no sensible one: %+v", place(c, int32(i)), x)
+		}
+	}
 	return nil
+}
+
+// narrow is the part that the thin form has of the meniscus, beyond where friction needs it: in round and
+// square sections all of it up to eleven cells across (the middle of eight reads as wider) and none
+// from fourteen on, in slots none, and only in sections under 1.5 capillary lengths
+// sqrt(sigma/(rho g)), which a meniscus spans whatever its weight. Resolved curvature lets metal through
+// the mouth of a hole of six cells at half its head; it holds it at that of a slot.
+func (p *Problem) narrow(s cells.Section) float64 {
+	const all, none, spans = 11, 14, 1.5
+	if m := p.Metal; s.Width > spans*math.Sqrt(m.Tension/(m.Density*p.Gravity.Len())) {
+		return 0
+	}
+	return s.Flat * math.Min(math.Max((none-s.Width/p.Cells.H)/(none-all), 0), 1)
+}
+
+// sensible says whether what lies beyond the ports can be.
+func sensible(c *cells.Cells, ports []Beyond) error {
+	for k, b := range ports {
+		bad := func(format string, args ...any) error {
+			return fault.New(fault.Input, "fill", "", "beyond the opening at %s "+format, append([]any{place(c, int32(c.N+k))}, args...)...)
+		}
+		switch {
+		case b.Kind == Jet && !(b.Speed >= 0 && b.Speed < math.MaxFloat64):
+			return bad("metal comes in at %g m/s: it must be 0 or more", b.Speed)
+		case b.Pressure-b.Pressure != 0:
+			return bad("the pressure is %g Pa", b.Pressure)
+		case b.Kind >= Air && b.Pressure <= -gas.Atmosphere:
+			return bad("the pressure of the air is %g Pa: less than none", b.Pressure)
+		}
+	}
+	return nil
+}
+
+// place is a cell's centre, or that of a cell beyond an opening, in words.
+func place(c *cells.Cells, i int32) string {
+	if int(i) >= c.Wall {
+		return "the wall"
+	}
+	q := c.Centre(i).Mul(1e3)
+	return fmt.Sprintf("%.1f, %.1f, %.1f mm", q.X, q.Y, q.Z)
 }

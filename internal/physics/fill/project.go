@@ -25,10 +25,10 @@ type system struct {
 	jump   [3][]float64 // by side: pressure at the surface
 }
 
-// nearest is the least way to the surface, in cells; meeting the one under which the surfaces round a
+// nearest is the least height of the surface over a centre in metal, in cells; meeting the one under which the surfaces round a
 // cell begin to count as one.
 const (
-	nearest = 1e-6
+	nearest = 1e-8
 	meeting = 0.1
 	film    = 0.25
 )
@@ -87,7 +87,7 @@ func (y *system) make(r *Run) {
 func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 	switch r.state[n] {
 	case hollow, open:
-		t := math.Max(r.distance(i, n, k), nearest)
+		t := r.distance(i, n, k)
 		p = 0
 		if _, ok := r.closed(n); !ok {
 			p = r.beyond(n)

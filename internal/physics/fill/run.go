@@ -3,6 +3,7 @@ package fill
 import (
 	"context"
 	"errors"
+	"fmt"
 	"math"
 
 	"pourwright/internal/ground/fault"
@@ -60,6 +61,13 @@ type Summary struct {
 	Enclosed           Enclosed
 }
 
+// A step is tried so often again before a run ends with an error, and is never shorter than in which metal crosses
+// a millionth of a cell at 1 m/s.
+const (
+	tries    = 12
+	shortest = 1e-6 // s/m
+)
+
 type state uint8
 
 const (
@@ -102,7 +110,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	var thin []tension.Thin
 	for i, s := range p.Sections {
 		r.wall[i] *= 1 - s.Blend
-		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: s.Blend})
+		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: math.Max(s.Blend, p.narrow(s))})
 	}
 	for i := c.N; i < c.Wall; i++ { // the mouth's section is that within
 		for k := range c.Nb {
@@ -271,6 +279,9 @@ const unsolved = 3
 func (r *Run) step(left float64) error {
 	if r.p.Drive != nil {
 		r.p.Drive(r.Time, r.ports)
+		if err := sensible(r.c, r.ports); err != nil {
+			return err
+		}
 	}
 	r.look()
 	m, h := r.p.Metal, r.c.H
@@ -299,15 +310,15 @@ func (r *Run) step(left float64) error {
 	r.ended(Choice)
 	first := dt
 	for try := 0; ; try++ {
-		if !(dt > 1e-12) {
-			return r.lost("the step fell to nothing")
+		if least := shortest * h; dt < least && dt < left {
+			return r.lost("the step fell to %.2g s", dt)
 		}
 		r.momentum(dt)
 		r.ended(Momentum)
 		solved, err := r.project(dt, first)
 		r.ended(Pressure)
 		if err != nil {
-			return err
+			return errors.Join(r.lost("the pressure could not be found"), err)
 		}
 		if !solved {
 			if r.Sum.Unsolved++; try < unsolved {
@@ -321,8 +332,11 @@ func (r *Run) step(left float64) error {
 		if !(x < math.MaxFloat64) {
 			return r.lost("the velocity is not a number")
 		}
-		if x <= 1.1*r.p.Courant || try > 12 {
+		if x <= 1.1*r.p.Courant {
 			break
+		}
+		if try == tries {
+			return r.lost("a step of %.2g s, the shortest of %d, would move %.2g of a cell", dt, tries+1, x)
 		}
 		r.Sum.Rejected++
 		dt *= 0.8 * r.p.Courant / x
@@ -369,19 +383,31 @@ func (r *Run) step(left float64) error {
 	}
 	r.Sum.Steps++
 	r.Time += dt
-	r.dt = dt
+	if dt < left {
+		r.dt = dt
+	} else { // cut short by the time that was asked for: no measure of the next
+		r.dt = math.Max(r.dt, dt)
+	}
 	return nil
 }
 
 // lost says where a run went wrong: at its fastest place.
-func (r *Run) lost(what string) error {
-	at, v := int32(0), -1.0
+func (r *Run) lost(what string, args ...any) error {
+	at, v := int32(-1), -1.0
 	for _, s := range r.side {
 		if u := math.Abs(r.w[s.d][s.hi]); u > v || u != u {
-			at, v = s.hi, u
+			if at = s.hi; int(at) >= r.c.N {
+				at = s.lo
+			}
+			if v = u; u != u {
+				break
+			}
 		}
 	}
-	q := r.c.Centre(at).Mul(1e3)
-	return fault.New(fault.Internal, "fill", "compute on other cells; report the master if that fails too",
-		"%s after %.4f s, fastest at %.1f, %.1f, %.1f mm (%.3g m/s)", what, r.Time, q.X, q.Y, q.Z, v)
+	where := "the wall"
+	if at >= 0 {
+		where = place(r.c, at)
+	}
+	return fault.New(fault.Unstable, "fill", "compute on cells a tenth smaller or larger; report the master if that fails too",
+		"%s after %.4f s and %d steps, fastest at %s (%.3g m/s)", fmt.Sprintf(what, args...), r.Time, r.Sum.Steps, where, v)
 }

@@ -44,6 +44,19 @@ var middle = vec.V3{X: 0.5, Y: 0.5, Z: 0.5}
 // little of the cell's centre.
 const speck = 0.05
 
+// faint is the share up to which metal in a cell, or lack of it, is taken for what the flow left
+// there: a plane along the cell's side, where the surface may be elsewhere.
+const faint = 1e-5
+
+// nearly is the share from which a cell among such with metal is taken for full; one with less
+// stands in a corner that a wall cuts off, where its own plane has too few others to lean on.
+const nearly = 0.9
+
+// tells says whether the plane of cell i, the j-th of the surface, says where the surface lies.
+func (r *Run) tells(i int32, j int) bool {
+	return r.surf.Area[j] >= speck && r.F[i] > faint && r.F[i] < 1-faint
+}
+
 // heights finds how far the centre of a cell stands above the surface, in cells,
 // below zero in metal: by its own plane; for a cut cell that is full or empty, and
 // for specks, by the planes round it. Elsewhere it is not a number.
@@ -56,14 +69,17 @@ func (r *Run) heights() {
 		r.height[i] = math.NaN()
 	}
 	for j, i := range r.surf.Cells {
-		if r.surf.Area[j] >= speck && !r.deep(i) {
+		if r.tells(i, j) && !r.deep(i) {
 			r.height[i], _ = r.surf.Height(i, middle)
 		}
 	}
 	r.later = r.later[:0]
 	for j, i := range r.surf.Cells {
-		if r.surf.Area[j] < speck && !r.deep(i) {
+		if deep := r.deep(i); !r.tells(i, j) && !deep || deep && r.F[i] < nearly {
 			h, ok := r.round(i)
+			if !ok && deep {
+				continue
+			}
 			if !ok {
 				h, _ = r.surf.Height(i, middle)
 			}
@@ -116,7 +132,7 @@ func (r *Run) round(i int32) (float64, bool) {
 				if int(n) < r.c.N && n != i {
 					j = int32(r.surf.At(n))
 				}
-				if j < 0 || r.surf.Area[j] < speck || r.deep(n) {
+				if j < 0 || !r.tells(n, int(j)) || r.deep(n) {
 					continue
 				}
 				h, _ := r.surf.Height(n, middle.Sub(vec.V3{X: float64(x), Y: float64(y), Z: float64(z)}))
@@ -155,9 +171,8 @@ func (r *Run) distance(i, n int32, k int) float64 {
 	if b != b {
 		b = 0.5
 	}
-	a, b = math.Min(a, 0), math.Max(b, 0)
-	if b-a < 1e-12 {
-		return 0
-	}
+	// The same least depth for all links of a cell: were only a short way made longer, the others
+	// would see the pressure it leaves in the cell.
+	a, b = math.Min(a, -nearest), math.Max(b, 0)
 	return -a / (b - a)
 }

@@ -249,7 +249,7 @@ func (a *Advection) Courant(f []float64, u *[3][]float64, dt float64) float64 {
 			}
 			s += w
 		}
-		if s /= c.V[i]; !(s <= worst) {
+		if s /= c.V[i]; s > worst || s != s { // what is no number stays
 			worst = s
 		}
 	}

@@ -12,7 +12,7 @@ import (
 // cut cells, so that a flat level is found again from its shares to rounding, whatever its tilt and
 // the walls'. All lists go by place in Cells.
 type Surface struct {
-	Cells  []int32   // open cells neither empty nor full, in order; none deep in the metal
+	Cells  []int32   // open cells neither empty nor full, in order; none deep in the metal, no traces beside more
 	Normal []vec.V3  // unit vectors out of the metal
 	Offset []float64 // metal where Normal . x <= Offset, x in cells from the cell's low corner
 	Centre []vec.V3  // centroid of the polygon in the cell's open part, in the same
@@ -70,7 +70,7 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 	}
 	s.Cells = s.Cells[:0]
 	for i, x := range f[:s.c.N] {
-		if x > Empty && x < 1-Empty && !s.deep(int32(i), f) {
+		if x > Empty && x < 1-Empty && !s.deep(int32(i), f) && !s.faint(int32(i), f) {
 			s.slot[i] = int32(len(s.Cells))
 			s.Cells = append(s.Cells, int32(i))
 		}
@@ -114,6 +114,25 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 			s.set(k, f)
 		}
 	})
+}
+
+// trace is the share up to which metal in a cell, or lack of it, makes no plane beside a cell where
+// there is more.
+const trace = 1e-6
+
+// faint says whether a cell's share is but a trace, beside one where the surface lies: its
+// plane along their common side would lean the other's to itself.
+func (s *Surface) faint(i int32, f []float64) bool {
+	mixed := func(x float64) bool { return x > trace && x < 1-trace }
+	if mixed(f[i]) {
+		return false
+	}
+	for k := range 6 {
+		if n := s.c.Nb[k][i]; int(n) < s.c.N && mixed(f[n]) {
+			return true
+		}
+	}
+	return false
 }
 
 func (s *Surface) grow(n int) {
