@@ -54,8 +54,8 @@ func filled(t *testing.T, f *folder, cell float64, change func(s *pour.Setting))
 	}
 	d := &r.Doc
 	m := d.Middle
-	t.Logf("%d pours on %d cells of %.2g mm: filled %.3f (%.3f to %.3f) in %.2f s, trapped %.4f (%.4f to %.4f), short %.4f, %d lines, over %.3f; volume %.0e, heat %.0e",
-		len(d.Runs), d.Grids[0].Cells, d.Grids[0].Cell, m.Filled.Median, m.Filled.Low, m.Filled.High, m.Time.Median, m.Trapped.Median, m.Trapped.Low, m.Trapped.High,
+	t.Logf("%d pours on %d cells of %.2g mm: castings filled %.3f (%.3f to %.3f), all %.3f, in %.2f s, trapped %.4f (%.4f to %.4f), short %.4f, %d lines, over %.3f; volume %.0e, heat %.0e",
+		len(d.Runs), d.Grids[0].Cells, d.Grids[0].Cell, m.Castings.Median, m.Castings.Low, m.Castings.High, m.Filled.Median, m.Time.Median, m.Trapped.Median, m.Trapped.Low, m.Trapped.High,
 		m.Short.Median, len(d.Meetings), m.Overflow.Median/d.Charge, m.Volume, m.Energy)
 	if !(math.Abs(m.Volume) <= 1e-10) || !(math.Abs(m.Energy) <= 1e-6) {
 		t.Errorf("of what was poured %g of the volume and %g of the heat are left over", m.Volume, m.Energy)

@@ -138,6 +138,7 @@ type Run struct {
 	Rate     float64   `json:"rate"`     // mm3/s asked of the ladle
 	Time     float64   `json:"time"`     // s from the first metal in the cup until nothing more goes in
 	Filled   float64   `json:"filled"`   // share of the open volume
+	Castings float64   `json:"castings"` // the same of what lies below the cups
 	Trapped  float64   `json:"trapped"`  // share of the open volume that air keeps
 	Short    float64   `json:"short"`    // share that metal did not reach for cold
 	Coldest  *float64  `json:"coldest"`  // degC, coldest metal at the end
@@ -188,6 +189,7 @@ type Spread struct {
 type Middle struct {
 	Time     Spread  `json:"time"`
 	Filled   Spread  `json:"filled"`
+	Castings Spread  `json:"castings"`
 	Trapped  Spread  `json:"trapped"`
 	Short    Spread  `json:"short"`
 	Fastest  Spread  `json:"fastest"`

@@ -170,8 +170,8 @@ func tellFilling(w io.Writer, d *pour.Doc) {
 	if len(f.Runs) == 1 {
 		hands = "one pour by a steady hand"
 	}
-	fmt.Fprintf(w, "Filled to %s in %s, at %.2g cm3/s%s from %.0f mm; %s on cells of %.2g mm.\n",
-		percent(m.Filled), seconds(m.Time), f.Rate/1e3, ladles, f.Pouring.Height, hands, f.Runs[0].Cell)
+	fmt.Fprintf(w, "Castings filled to %s, with cup and gates %s, in %s, at %.2g cm3/s%s from %.0f mm; %s on cells of %.2g mm.\n",
+		percent(m.Castings), percent(m.Filled), seconds(m.Time), f.Rate/1e3, ladles, f.Pouring.Height, hands, f.Runs[0].Cell)
 	fmt.Fprintf(w, "Air that stays: %s of the cavity", percent(m.Trapped))
 	if len(f.Air) == 0 {
 		fmt.Fprintln(w, ".")

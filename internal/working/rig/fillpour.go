@@ -286,7 +286,7 @@ func (w *pouring) end() outcome {
 	e.Volume = (poured - r.Volume()*1e9 - over - falling - r.Sum.Dropped*1e9) / poured
 	e.Energy = w.state.Left(r.Heat) / math.Max(w.state.Balance.In, 1e-300)
 	e.Share, e.Time, e.Warm, e.Stopped = r.F[:c.N], w.rec.Time, w.state.T[:c.N], w.state.Shut[:c.N]
-	e.Pocket, e.Mouth = w.pockets(), b.mouth[:c.N]
+	e.Pocket, e.Mouth, e.Below = w.pockets(), b.mouth[:c.N], b.below[:c.N]
 	for i := range c.N {
 		e.At = append(e.At, c.Centre(int32(i)).Mul(1e3))
 		e.Open = append(e.Open, c.V[i]*mm3)

@@ -21,6 +21,7 @@ type Poured struct {
 	Warm    []float64 // degC of the metal
 	Pocket  []int32   // label of the closed air in it, -1: none, or open to the outside
 	Stopped []bool    // metal that stands for cold
+	Below   []bool    // below the cups; nil: all
 	Mouth   []bool    // beneath an opening; nil: none known
 	Speed   []float64 // mm/s of the front when it came; 0 never
 	Beside  func(c int, visit func(o int))
@@ -48,10 +49,14 @@ func (e *Poured) Run(name string, rate float64) pour.Run {
 		r.Meetings = []pour.Meeting{}
 	}
 	all, metal := 0.0, 0.0
+	below, cast := 0.0, 0.0
 	cold := math.Inf(1)
 	for c, v := range e.Open {
 		all += v
 		metal += v * e.Share[c]
+		if e.Below == nil || e.Below[c] {
+			below, cast = below+v, cast+v*e.Share[c]
+		}
 		if e.Share[c] > 0.5 {
 			cold = math.Min(cold, e.Warm[c])
 		}
@@ -60,6 +65,9 @@ func (e *Poured) Run(name string, rate float64) pour.Run {
 		return r
 	}
 	r.Filled = metal / all
+	if below > 0 {
+		r.Castings = cast / below
+	}
 	r.Coldest = plan.Known(cold)
 	r.Fastest = e.quick(0.95)
 	r.Air = e.places(func(c int) int32 { return e.Pocket[c] })

@@ -53,6 +53,7 @@ func FillFigures(s *pour.Setting, f *pour.Filling) []plan.Figure {
 	}
 	add("filled after, computed", m.Time, "s", "until the cavity holds all but a two hundredth of what it holds in the end")
 	add("filled share, computed", m.Filled, "", "metal over the volume that metal can fill")
+	add("filled share of the castings, computed", m.Castings, "", "the same of what lies below the cups")
 	add("trapped share, computed", m.Trapped, "", "air that stays over the volume that metal can fill")
 	add("fastest front, computed", m.Fastest, "mm/s", "95 % quantile over the volume that it passed")
 	if c := m.Coldest; c != nil {
