@@ -118,5 +118,6 @@ func TestFillingOfAFolder(t *testing.T) {
 	refused(t, "a pause of a minute", "pause", 1, "pour", dir, "--fill", "--pause", "2m")
 	refused(t, "a flood", "rate", 1, "pour", dir, "--fill", "--rate", "1e7")
 	refused(t, "upside down", "tilt", 1, "pour", dir, "--fill", "--tilt", "90")
-	refused(t, "fine cells", "free", 1, "pour", dir, "--fill", "--fill-cell", "0.1")
+	refused(t, "fine cells", "larger cells", 1, "pour", dir, "--fill", "--fill-cell", "0.15")
+	refused(t, "cells of dust", "cell", 1, "pour", dir, "--fill", "--fill-cell", "0.05")
 }

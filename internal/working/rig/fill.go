@@ -35,6 +35,8 @@ const (
 	fullCell     = 1.0
 	fullFinest   = 0.5
 	fullMost     = 120000
+
+	mostFillCells = 1e6 // that anybody waits for
 )
 
 // FillCells returns the edges of the cells of the ensemble and of the full grid, mm.
@@ -368,6 +370,9 @@ func fillBy(ctx context.Context, m *Mould, s pour.Setting, o Options, hands []Ha
 		steps = append(steps, fine)
 	}
 	last := steps[len(steps)-1]
+	if n := m.Cavity.Volume() / (last * last * last); n > mostFillCells {
+		return nil, fault.New(fault.Input, "fill", "take larger cells (--fill-cell)", "the filling on cells of %.3g mm has %.2g million of them, which takes days", last, n/1e6)
+	}
 	need := max(fillMemory(m, coarse, min(len(hands), cores())), fillMemory(m, last, 1))
 	if o.Room > 0 && need > o.Room {
 		return nil, fault.New(fault.Input, "fill", "take larger cells (--fill-cell), leave --fine out, or close other programs",

@@ -165,9 +165,7 @@ func (c Changes) apply(s *pour.Setting) {
 	}
 	s.Fill, s.FillOnly = c.Fill || !c.Freeze, c.Fill && !c.Freeze
 	s.Fine = c.Fine
-	if c.Pours != nil {
-		s.Pours = c.Pours
-	}
+	s.Pours = c.Pours
 	p := &s.Pouring
 	for _, x := range []struct{ from, to *float64 }{{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.Gap, &s.Flow.Gap}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]}} {
 		if x.from != nil {
