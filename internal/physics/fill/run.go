@@ -34,8 +34,10 @@ type Run struct {
 	adv    *plic.Advection
 	ten    *tension.Field
 	w      [3][]float64 // velocities before the pressure
-	height []float64    // by cell: of its centre above the surface, in cells; NaN away from it
-	cut    []int32      // cells that a wall cuts
+	was    []float64    // shares before the last step
+	soon   []float64
+	height []float64 // by cell: of its centre above the surface, in cells; NaN away from it
+	cut    []int32   // cells that a wall cuts
 	later  []above
 	valid  [3][]uint8   // layer in which a velocity is known, 0: not
 	drag   [3][]float64 // 1/s on a side
@@ -146,7 +148,7 @@ func New(p Problem, f []float64) (*Run, error) {
 		copy(r.drag[d], r.base[d])
 	}
 	r.beside()
-	r.height = make([]float64, n)
+	r.height, r.soon, r.was = make([]float64, n), make([]float64, n), append([]float64{}, r.F...)
 	for i := range int32(c.N) {
 		if c.Own[i] < 1 {
 			r.cut = append(r.cut, i)
@@ -322,6 +324,7 @@ func (r *Run) step(left float64) error {
 	if r.p.Heat != nil {
 		carried = [][]float64{r.Heat}
 	}
+	copy(r.was, r.F)
 	rep, err := r.adv.Step(r.F, carried, &r.U, dt, 1)
 	if err != nil {
 		return errors.Join(r.lost("the metal could not be moved"), err)

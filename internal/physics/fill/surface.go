@@ -11,7 +11,7 @@ import (
 func (r *Run) classify() {
 	c := r.c
 	if r.ten != nil {
-		r.ten.Update(r.F, nil)
+		r.ten.Update(r.ahead(), nil)
 		r.ended(Tension)
 	}
 	r.surf.Update(r.F, nil)
@@ -35,6 +35,29 @@ func (r *Run) classify() {
 		}
 	}
 	r.ended(Labels)
+}
+
+// lead is how much of a step the surface is carried on for its tension, calm the change of a share in a
+// step up to which it is.
+const (
+	lead = 0.5
+	calm = 0.02
+)
+
+// ahead returns the shares as they will be lead of a step later, where they change little. The pressure
+// of tension is then -w^2 (x + lead dt v) for a wave of frequency w: friction of lead w^2 dt/2, four
+// thousand times less for a wave of 32 cells than for one of two. Without it noise of the curvature
+// feeds waves of some cells, which the metal's viscosity does not damp.
+func (r *Run) ahead() []float64 {
+	for i := range r.c.N {
+		x, was := r.F[i], r.was[i]
+		if e := x - was; x > faint && x < 1-faint && was > faint && was < 1-faint && math.Abs(e) < calm {
+			x = math.Min(math.Max(x+lead*e, faint), 1-faint)
+		}
+		r.soon[i] = x
+	}
+	copy(r.soon[r.c.N:], r.F[r.c.N:])
+	return r.soon
 }
 
 // middle is the centre of a cell.
