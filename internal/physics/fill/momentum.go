@@ -254,9 +254,8 @@ func (r *Run) extend() {
 	}
 	par.For(len(r.side), 4096, func(lo, hi int) {
 		for _, s := range r.side[lo:hi] {
-			a, b := r.state[s.lo], r.state[s.hi]
 			r.valid[s.d][s.hi] = 0
-			if a == given || b == given || a != shut && b != shut && (a == metal || b == metal || a == held || b == held) {
+			if r.solved(s) || r.state[s.lo] == given || r.state[s.hi] == given {
 				r.valid[s.d][s.hi] = 1
 			}
 		}

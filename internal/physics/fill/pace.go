@@ -31,6 +31,17 @@ const swift = 0.3
 // shorter ones it is cut.
 const slight = 1e-3
 
+// crosses returns how much of a cell the metal crosses in dt with the velocities u, the largest sum over the directions; of a
+// quick run that of the speeds, or that of the fluxes cut in pieces, with the speed, m/s, and the pieces.
+func (r *Run) crosses(u *[3][]float64, dt float64) (x, speed float64, cuts int) {
+	if !r.p.Quick {
+		return r.adv.Courant(r.F, u, dt), 0, 1
+	}
+	speed, flux := r.swiftest(u)
+	k := dt / r.c.H
+	return math.Max(speed, flux/r.pace.pieces) * k, speed, int(math.Min(math.Ceil(flux*k/r.p.Courant-0.1), 2*r.pace.pieces))
+}
+
 // swiftest returns the largest sums over the directions of what passes a cell with metal, m/s: speed of
 // the velocities, which bounds the explicit part of the momentum, and flux of them times the open share of
 // the side over that of the cell, which bounds the move.

@@ -102,7 +102,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	r.surf = r.adv.Surface()
 	r.pace = careful
 	if p.Quick {
-		r.pace = quick
+		r.pace, r.adv.Keep = quick, int(quick.pieces)
 	}
 	if r.p.Courant == 0 {
 		r.p.Courant = 0.5
@@ -294,8 +294,11 @@ func (r *Run) step(left float64) error {
 	} else {
 		bound(0.02*math.Sqrt(h/math.Max(g, 1e-3)), 3) // a first small step
 	}
-	speed, flux := r.swiftest(&r.U)
-	bound(r.p.Courant*h/math.Max(speed, flux/r.pace.pieces), 4)
+	most := r.p.Courant
+	x, speed, cuts := r.crosses(&r.U, dt)
+	if x > most {
+		dt, by = dt*most/x, 4
+	}
 	r.ended(Choice)
 	first := dt
 	for try := 0; ; try++ {
@@ -316,35 +319,38 @@ func (r *Run) step(left float64) error {
 				continue
 			}
 		}
-		speed, flux = r.swiftest(&r.w)
+		x, speed, cuts = r.crosses(&r.w, dt)
+		air := most * r.squeezed(dt) / change
 		r.ended(Choice)
-		x, air := math.Max(speed, flux/r.pace.pieces)*dt/(h*r.p.Courant), r.squeezed(dt)/change
-		if !(x < math.MaxFloat64) {
-			return r.lost("the velocity is not a number")
-		}
-		if x <= r.pace.slack && air <= 1.1 {
+		if x <= r.pace.slack*most && air <= 1.1*most {
 			break
 		}
+		all := math.Max(x, air)
+		if !(all < math.MaxFloat64) {
+			return r.lost("the velocity is not a number")
+		}
 		if try == tries {
-			return r.lost("a step of %.2g s, the shortest of %d, would move %.2g of a cell", dt, tries+1, x)
+			return r.lost("a step of %.2g s, the shortest of %d, would move %.2g of a cell", dt, tries+1, all)
 		}
 		r.Sum.Rejected++
-		cut := 0.9 / math.Max(air, 1)
-		if x > r.pace.slack {
-			cut = math.Min(cut, 0.8/x)
+		if r.p.Quick && x <= r.pace.slack*most {
+			dt *= 0.9 * most / air
+		} else {
+			dt *= 0.8 * most / all
 		}
-		dt *= cut
 	}
 	r.U, r.w = r.w, r.U
 	r.leave(dt)
 	r.extend()
-	r.slow(dt)
+	if r.p.Quick {
+		r.slow(dt)
+	}
 	r.ended(Extension)
 	var carried [][]float64
 	if r.p.Heat != nil {
 		carried = [][]float64{r.Heat}
 	}
-	rep, err := r.adv.Step(r.F, carried, &r.U, dt, int(math.Ceil(flux*dt/h/r.p.Courant-0.1)))
+	rep, err := r.adv.Step(r.F, carried, &r.U, dt, cuts)
 	if err != nil {
 		return errors.Join(r.lost("the metal could not be moved"), err)
 	}

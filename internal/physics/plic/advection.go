@@ -37,6 +37,7 @@ type Advection struct {
 	// Planes, nil or a surface of the same cells updated for the shares that Step is given, holds the planes of the
 	// first sweep.
 	Planes *Surface
+	Keep   int  // substeps of a step for which fitted normals stand; 0: one
 	Porous bool // take cut cells for porous cubes: some microseconds less for each, and much less true
 	web
 	given  []vec.V3
@@ -100,9 +101,6 @@ const (
 	fullest = 0.95
 	longest = 1e4
 )
-
-// fits is for how many substeps of a step fitted normals stand.
-const fits = 3
 
 // Step moves the metal for dt seconds. f holds the share of each open cell, and at
 // ports what would flow in; it has Wall+1 entries, as has each of q: what the metal
@@ -267,7 +265,7 @@ func (a *Advection) Courant(f []float64, u *[3][]float64, dt float64) float64 {
 func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float64, r *Report) {
 	for s := range 3 {
 		d := (a.Turn + s) % 3
-		a.sweep(d, s == 0 && r.Substeps%fits == 0, f, u[d], k)
+		a.sweep(d, s == 0 && r.Substeps%max(a.Keep, 1) == 0, f, u[d], k)
 		r.Mixed += len(a.mixed)
 		a.scalar.sweep(a, d, f, q)
 		a.update(d, f, u[d], k)

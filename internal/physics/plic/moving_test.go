@@ -11,6 +11,7 @@ import (
 // TestMoveTakesTheSurfacesPlanes: the planes of a Surface in motion, taken over, move the metal as those that
 // the move makes itself, in whole and in cut cells.
 func TestMoveTakesTheSurfacesPlanes(t *testing.T) {
+	const fits = 3
 	random := rand.New(rand.NewPCG(8, 9))
 	for n, w := range []vec.V3{{Z: -1}, {X: 0.3, Y: 0.2, Z: -1}, {X: 0.7, Y: -0.6, Z: -0.4}} {
 		c := wedge(t, 14, w.Unit(), 2.3)
@@ -18,6 +19,7 @@ func TestMoveTakesTheSurfacesPlanes(t *testing.T) {
 		u := whirl(c, random)
 		g := append([]float64{}, f...)
 		own, taken := NewAdvection(c), NewAdvection(c)
+		own.Keep, taken.Keep = fits, fits
 		s := taken.Surface()
 		s.Moving = true
 		s.Update(g, nil)

@@ -51,6 +51,8 @@ func (a *Advection) turned(d int, f, u []float64, first bool) {
 			if !(fit && first) && !a.gives(d, i, u) {
 				if a.cut(i) != nil {
 					m = unit(m)
+				} else {
+					m = evened(m)
 				}
 				a.planes[k] = plane{m: m}
 				continue
@@ -76,6 +78,12 @@ func (a *Advection) turned(d int, f, u []float64, first bool) {
 	if fit && first {
 		a.fit(f)
 	}
+}
+
+// evened returns a normal whose parts add up to 1 but for sign, as through.
+func evened(n [3]float64) [3]float64 {
+	r := 1 / (math.Abs(n[0]) + math.Abs(n[1]) + math.Abs(n[2]))
+	return [3]float64{n[0] * r, n[1] * r, n[2] * r}
 }
 
 // gives reports whether something is swept out of a cell along d.
@@ -243,10 +251,11 @@ func (l *lean) add(o *facet, j int) {
 	x0 := o.centre[0] - l.at.centre[0] + place[j][0]
 	x1 := o.centre[1] - l.at.centre[1] + place[j][1]
 	x2 := o.centre[2] - l.at.centre[2] + place[j][2]
-	w := cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
-	if !l.even {
-		w *= o.size
+	size := o.size
+	if l.even {
+		size = 1
 	}
+	w := size * cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
 	s := l.e[0]*x0 + l.e[1]*x1 + l.e[2]*x2
 	t := l.g[0]*x0 + l.g[1]*x1 + l.g[2]*x2
 	z0 := n[0]*x0 + n[1]*x1 + n[2]*x2
