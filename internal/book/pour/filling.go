@@ -63,19 +63,65 @@ func (p *Pouring) Check(place string) error {
 	return nil
 }
 
+// NoFilling is the filling that was not computed.
+func NoFilling(p Pouring) Filling {
+	return Filling{Pouring: p, Grids: []FillGrid{}, Runs: []Run{}, Broken: []string{}, Air: []Air{}, Short: []Place{}, Meetings: []Meeting{}, Bridged: []Place{}}
+}
+
+// flows refuses a metal that no filling can be computed for. bad says which value is wrong.
+func (s *Setting) flows(place string, bad func(what string, x float64) error) error {
+	f := &s.Flow
+	for _, x := range []struct {
+		what      string
+		x, lo, hi float64
+	}{
+		{"the metal's viscosity, Pa s,", f.Viscosity, 1e-5, 1}, {"the metal's surface tension, N/m,", f.Tension, 0.01, 5},
+		{"the liquid metal's density, kg/m3,", s.Alloy.LiquidDensity, 500, 25000},
+		{"the metal's angle on rubber where it recedes, degrees,", f.Recede, 5, f.Rest},
+		{"the metal's angle on rubber at rest, degrees,", f.Rest, f.Recede, f.Advance},
+		{"the metal's angle on rubber where it advances, degrees,", f.Advance, f.Rest, 175},
+	} {
+		if !(x.x >= x.lo && x.x <= x.hi) {
+			return bad(x.what, x.x)
+		}
+	}
+	if !(f.Gap >= 0 && f.Gap <= 1e-3) {
+		return bad("the gap of the parting, m,", f.Gap)
+	}
+	if n := s.Pours; n != nil && !(*n >= 1 && *n <= 100) {
+		return bad("the number of pours", float64(*n))
+	}
+	if c := s.FillCell; c != nil && !(*c >= 0.1 && *c <= 20) {
+		return bad("the cell of the filling, mm,", *c)
+	}
+	return s.Pouring.Check(place)
+}
+
 // Filling is the computed filling: of each run of the ensemble, and of all.
 type Filling struct {
 	Computed bool       `json:"computed"`
 	Pouring  Pouring    `json:"pouring"`
-	Open     float64    `json:"open"`  // mm3 that metal can fill
-	Grids    []FillGrid `json:"grids"` // coarsest first
-	Runs     []Run      `json:"runs"`  // of the ensemble, on the coarsest grid
+	Failed   string     `json:"failed"` // why it could not be computed, else empty
+	Rate     float64    `json:"rate"`   // mm3/s of the steady hand
+	Open     float64    `json:"open"`   // mm3 that metal can fill, on the coarsest grid
+	Charge   float64    `json:"charge"` // mm3 that the ladles give
+	Grids    []FillGrid `json:"grids"`  // coarsest first
+	Runs     []Run      `json:"runs"`   // of the ensemble, on the coarsest grid
+	Broken   []string   `json:"broken"` // hands whose pour broke down, and why; the others make up the ensemble
 	Middle   Middle     `json:"middle"`
 	Air      []Air      `json:"air"` // over the ensemble, the largest median first
 	Short    []Place    `json:"short"`
 	Meetings []Meeting  `json:"meetings"`
-	Bridged  []Place    `json:"bridged"` // hanging dead ends that metal lay over
-	Picture  *Run       `json:"picture"` // the run on the finest grid that the pictures show; no figure rests on it
+	Bridged  []Place    `json:"bridged"`  // hanging dead ends that metal lay over
+	Handover *Handover  `json:"handover"` // to the freezing; null where there was none
+	Picture  *Run       `json:"picture"`  // the run that the pictures show and from which freezing starts, on the finest grid; no figure of the ensemble rests on it
+}
+
+// Handover is by what shares the freezing's volume and heat, on its finest grid, differ at its start
+// from what the filling left.
+type Handover struct {
+	Volume float64 `json:"volume"`
+	Energy float64 `json:"energy"`
 }
 
 // FillGrid is one grid of the filling.
@@ -92,6 +138,7 @@ type Run struct {
 	Rate     float64   `json:"rate"`     // mm3/s asked of the ladle
 	Time     float64   `json:"time"`     // s from the first metal in the cup until nothing more goes in
 	Filled   float64   `json:"filled"`   // share of the open volume
+	Castings float64   `json:"castings"` // the same of what lies below the cups
 	Trapped  float64   `json:"trapped"`  // share of the open volume that air keeps
 	Short    float64   `json:"short"`    // share that metal did not reach for cold
 	Coldest  *float64  `json:"coldest"`  // degC, coldest metal at the end
@@ -142,6 +189,7 @@ type Spread struct {
 type Middle struct {
 	Time     Spread  `json:"time"`
 	Filled   Spread  `json:"filled"`
+	Castings Spread  `json:"castings"`
 	Trapped  Spread  `json:"trapped"`
 	Short    Spread  `json:"short"`
 	Fastest  Spread  `json:"fastest"`

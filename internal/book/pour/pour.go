@@ -41,6 +41,7 @@ type Doc struct {
 	Touch   []Touch     `json:"touch"`
 	Probes  []Probe     `json:"probes"`
 	Balance Balance     `json:"balance"` // of the series
+	Filling Filling     `json:"filling"`
 }
 
 // Setting is what the pour is computed from.
@@ -68,6 +69,26 @@ type Setting struct {
 	Moulds    *int       `json:"moulds"` // given instead of found
 	Thin      float64    `json:"thin"`   // mm, thinnest wall of the master, which sets the cells; 0 where not known
 	Cell      *float64   `json:"cell"`   // mm, given instead of chosen
+
+	Fill     bool     `json:"fill"`      // the filling is computed, and freezing starts from it
+	FillOnly bool     `json:"fill_only"` // freezing is left out
+	Pours    *int     `json:"pours"`     // of the ensemble, given instead of all
+	Fine     bool     `json:"fine"`      // one pour more is computed on the full grid, for the pictures and for freezing
+	FillCell *float64 `json:"fill_cell"` // mm, of the ensemble, given instead of chosen
+	Flow     Flow     `json:"flow"`
+	Pouring  Pouring  `json:"pouring"`
+}
+
+// Flow is the liquid metal as its motion sees it. Angles are measured in the metal,
+// degrees: where the metal's edge rests on the rubber, and between which it stands
+// still unless the mould is tapped.
+type Flow struct {
+	Viscosity float64 `json:"viscosity"` // Pa s
+	Tension   float64 `json:"tension"`   // N/m
+	Rest      float64 `json:"rest"`
+	Advance   float64 `json:"advance"`
+	Recede    float64 `json:"recede"`
+	Gap       float64 `json:"gap"` // m that the parting lets air through; 0 is tight
 }
 
 // Alloy is the metal as conduction sees it.
@@ -190,7 +211,7 @@ type Balance struct {
 // Empty returns the document of a pour that was not computed.
 func Empty(s Setting) *Doc {
 	return &Doc{Schema: Schema, Setting: s, Grids: []Grid{}, Islands: []Island{}, Shots: []Shot{}, Rests: []Rest{},
-		Moulds: []Moulds{}, Touch: []Touch{}, Probes: []Probe{}}
+		Moulds: []Moulds{}, Touch: []Touch{}, Probes: []Probe{}, Filling: NoFilling(s.Pouring)}
 }
 
 // Write writes the document as indented JSON.
@@ -279,6 +300,14 @@ func (s *Setting) Check(place string) error {
 			return bad("a time at the mould, s,", h)
 		}
 	}
+	if s.Fill {
+		if err := s.flows(place, bad); err != nil {
+			return err
+		}
+	}
+	if math.IsNaN(s.Alloy.Change) || !(s.Alloy.Change > -0.2 && s.Alloy.Change < 0.2) {
+		return bad("the change of volume in freezing, share,", s.Alloy.Change)
+	}
 	if s.How != nil {
 		for _, w := range Ways {
 			if *s.How == w {
@@ -286,9 +315,6 @@ func (s *Setting) Check(place string) error {
 			}
 		}
 		return fault.New(fault.Input, place, "write one of: "+strings.Join(Ways, "; "), "no way to rest is called %.60q", *s.How)
-	}
-	if math.IsNaN(s.Alloy.Change) || !(s.Alloy.Change > -0.2 && s.Alloy.Change < 0.2) {
-		return bad("the change of volume in freezing, share,", s.Alloy.Change)
 	}
 	return nil
 }

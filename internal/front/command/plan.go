@@ -15,6 +15,7 @@ type planVerb struct {
 	Job    string `arg:"" name:"job.toml" help:"Job file."`
 	Out    string `placeholder:"DIR" help:"Folder of the plan; by default named after the job file, with -plan."`
 	NoPour bool   `help:"Leave the pour uncomputed."`
+	NoFill bool   `help:"Compute freezing only: leave the filling out."`
 	JSON   bool   `name:"json" help:"Print plan.json as well."`
 }
 
@@ -33,12 +34,13 @@ func (v planVerb) Run(c *call) error {
 		base := filepath.Base(name)
 		out = strings.TrimSuffix(base, filepath.Ext(base)) + "-plan"
 	}
-	return makePlan(c, j, sequence.Setting{Version: Version, Pour: !v.NoPour}, out, v.JSON)
+	return makePlan(c, j, sequence.Setting{Version: Version, Pour: !v.NoPour, NoFill: v.NoFill}, out, v.JSON)
 }
 
 type demo struct {
 	Out    string `default:"pourwright-demo" placeholder:"DIR" help:"Folder of the plan (./pourwright-demo)."`
 	NoPour bool   `help:"Leave the pour uncomputed."`
+	NoFill bool   `help:"Compute freezing only: leave the filling out."`
 	JSON   bool   `name:"json" help:"Print plan.json as well."`
 }
 
@@ -48,7 +50,7 @@ func (v demo) Run(c *call) error {
 	if err != nil {
 		return err
 	}
-	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data, Pour: !v.NoPour}, file(v.Out), v.JSON)
+	return makePlan(c, j, sequence.Setting{Version: Version, Mesh: data, Pour: !v.NoPour, NoFill: v.NoFill}, file(v.Out), v.JSON)
 }
 
 func makePlan(c *call, j *job.Job, s sequence.Setting, out string, asJSON bool) error {

@@ -69,3 +69,54 @@ func TestPourOfAFolder(t *testing.T) {
 		t.Error("a refused call has changed pour.json")
 	}
 }
+
+// TestFillingOfAFolder computes the filling of a plan's folder on coarse cells, with the options of a
+// hand; what is told and what stands in the folder agree.
+func TestFillingOfAFolder(t *testing.T) {
+	t.Setenv("POURWRIGHT_CACHE", t.TempDir())
+	dir := filepath.Join(t.TempDir(), "plan")
+	if code, _, err := do("demo", "--no-pour", "--out", dir); code != 0 {
+		t.Fatal(err)
+	}
+	args := []string{"pour", dir, "--fill", "--fill-cell", "4.5", "--pours", "1", "--rate", "9", "--height", "30", "--ladle", "4", "--pause", "0.1s", "--tilt", "-5", "--tap"}
+	code, out, err := do(args...)
+	if code != 0 || !strings.Contains(err, "The filling is computed on") {
+		t.Fatalf("exit code %d\n%s", code, err)
+	}
+	for _, w := range []string{"at 9 cm3/s from 2 ladles from 30 mm; one pour by a steady hand on cells of 4.5 mm", "Air that stays:", "Coldest metal at the end", "Metal left over:", "; heat "} {
+		if !strings.Contains(out, w) {
+			t.Errorf("no %q in\n%s", w, out)
+		}
+	}
+	if strings.Contains(out, "Solid") {
+		t.Error("freezing is told and was not asked for")
+	}
+	text, _ := os.ReadFile(filepath.Join(dir, pour.Name))
+	d := &pour.Doc{}
+	if e := json.Unmarshal(text, d); e != nil {
+		t.Fatal(e)
+	}
+	p := d.Filling.Pouring
+	if !d.Filling.Computed || d.Freeze.Computed || len(d.Filling.Runs) != 1 || *p.Ladle != 4000 || *p.Rate != 9000 || p.Pause != 0.1 || p.Tilt[0] != -5 || !p.Tap {
+		t.Errorf("%+v", d.Filling)
+	}
+	for _, name := range []string{"fill.png", "filling.png"} {
+		if b, e := os.ReadFile(filepath.Join(dir, name)); e != nil || !strings.HasPrefix(string(b), "\x89PNG") {
+			t.Errorf("%s: %v", name, e)
+		}
+	}
+	b, e := os.ReadFile(filepath.Join(dir, pour.FramesName))
+	if e != nil {
+		t.Fatal(e)
+	}
+	if f, e := pour.ParseFrames(b, pour.FramesName); e != nil || len(f.Times) < 10 {
+		t.Error("frames", e)
+	}
+	if _, e := os.Stat(filepath.Join(dir, "solid.png")); e == nil {
+		t.Error("a picture of a freezing that was not computed")
+	}
+	refused(t, "a pause of a minute", "pause", 1, "pour", dir, "--fill", "--pause", "2m")
+	refused(t, "a flood", "rate", 1, "pour", dir, "--fill", "--rate", "1e7")
+	refused(t, "upside down", "tilt", 1, "pour", dir, "--fill", "--tilt", "90")
+	refused(t, "fine cells", "free", 1, "pour", dir, "--fill", "--fill-cell", "0.1")
+}

@@ -98,7 +98,7 @@ func (r *Run) regions(start bool) {
 				switch o := c.Nb[side][q]; {
 				case int(o) == c.Wall:
 				case int(o) >= c.N:
-					opens = opens || r.state[o] == open
+					opens = opens || r.state[o] == open || r.ports[int(o)-c.N].Kind == Gauze
 				case r.state[o] == hollow && a.label[o] == none:
 					a.label[o] = k
 					a.group = append(a.group, o)

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"pourwright/internal/ground/par"
+	"pourwright/internal/physics/plic"
 )
 
 // solved says whether the velocity through a side follows from the pressure: metal
@@ -43,11 +44,26 @@ func (r *Run) momentum(dt float64) {
 				}
 				u += dt * (g[d] + r.carried(s, u) + v*r.friction(s, u))
 			case r.valid[d][c] == 0 && (r.F[s.lo] > 0 || r.F[s.hi] > 0):
-				u += dt * g[d] // a crumb in free flight
+				u = r.flight(s, u+dt*g[d])
 			}
 			r.w[d][c] = u
 		}
 	})
+}
+
+// flight is the velocity of a crumb in free flight through a side of which nothing else is known: none
+// where it would come from an empty cell, else no faster than a fall from top to bottom. A crumb
+// that lies on a floor gave the side above it the speed of an endless fall, and all cells its step.
+func (r *Run) flight(s side, u float64) float64 {
+	from := s.lo
+	if u < 0 {
+		from = s.hi
+	}
+	if !(r.F[from] > plic.Empty) {
+		return 0
+	}
+	most := math.Sqrt(2 * r.p.Gravity.Len() * r.c.H * float64(r.c.Dim[0]+r.c.Dim[1]+r.c.Dim[2]))
+	return math.Max(-most, math.Min(most, u))
 }
 
 // beside finds the next sides of every side.

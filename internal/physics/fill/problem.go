@@ -24,10 +24,11 @@ type Metal struct {
 type Kind int
 
 const (
-	Shut Kind = iota // a wall
-	Jet              // metal that comes in at a speed
-	Head             // metal at a pressure
-	Air              // gas at a pressure; metal that comes there runs over
+	Shut  Kind = iota // a wall
+	Jet               // metal that comes in at a speed
+	Head              // metal at a pressure
+	Air               // gas at a pressure; metal that comes there runs over
+	Gauze             // gas at the air's pressure; metal falls back, and is let go where it pulls
 )
 
 // Beyond is what lies beyond one port.

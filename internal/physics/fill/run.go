@@ -21,6 +21,8 @@ type Run struct {
 	U    [3][]float64 // m/s through the low sides
 	P    []float64    // Pa over the air's, in cells that are metal
 	Time float64      // s
+	In   []float64    // m3 that came in through each port
+	Out  []float64    // m3 that left by it
 	Sum  Summary
 
 	p      Problem
@@ -100,7 +102,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	c := p.Cells
 	n := c.Wall + 1
 	r := &Run{p: p, c: c, F: append([]float64{}, f...), P: make([]float64, n), state: make([]state, n),
-		adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), wall: make([]float64, n)}
+		adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), In: make([]float64, c.Ports), Out: make([]float64, c.Ports), wall: make([]float64, n)}
 	r.surf = r.adv.Surface()
 	r.pace = careful
 	if p.Quick {
@@ -201,6 +203,9 @@ func (r *Run) look() {
 			r.state[i], r.F[i] = held, 1
 		case Air:
 			r.state[i], r.F[i] = open, 0
+		case Gauze:
+			r.F[i] = 0
+			r.gauze(int32(i))
 		default:
 			r.state[i], r.F[i] = shut, 0
 		}
@@ -209,6 +214,28 @@ func (r *Run) look() {
 	if h := r.p.Heat; h != nil {
 		for i := c.N; i < c.Wall; i++ {
 			r.Heat[i] = r.F[i] * h.Poured(r.p.Pour)
+		}
+	}
+}
+
+// gauze makes a port a wall to metal. Metal that stands against it and pulls is let go: the port then
+// is open to it until it comes back.
+func (r *Run) gauze(i int32) {
+	c := r.c
+	was := r.state[i]
+	r.state[i] = shut
+	for k := range 6 {
+		n := c.Nb[k][i]
+		if int(n) >= c.N || r.state[n] != metal {
+			continue
+		}
+		// the velocity out of the cavity
+		d, f, out := k/2, i, 1.0
+		if k%2 == 1 {
+			f, out = n, -1
+		}
+		if was == open && out*r.U[d][f] <= 0 || was != open && r.P[n] < 0 {
+			r.state[i] = open
 		}
 	}
 }
@@ -358,6 +385,8 @@ func (r *Run) step(left float64) error {
 		return errors.Join(r.lost("the metal could not be moved"), err)
 	}
 	for k := range rep.In {
+		r.In[k] += rep.In[k]
+		r.Out[k] += rep.Out[k]
 		r.Sum.In += rep.In[k]
 		r.Sum.Out += rep.Out[k]
 	}

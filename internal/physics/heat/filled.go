@@ -51,7 +51,7 @@ func (r *Run) PourFilled(f Filled) error {
 	if f.Rubber != nil {
 		got := make([]float64, n)
 		r.deal(f.Rubber, got, func(q int) bool { return r.dist[q] >= 0 })
-		rubber = r.warm(got)
+		rubber = r.warm(got, r.tab.temperature(heat/(volume*r.tab.volume))+r.tab.solidus-r.p.Air)
 	}
 	r.hottest, r.top = math.Inf(-1), math.Inf(-1)
 	for l, c := range r.b.cell {
@@ -186,24 +186,68 @@ func (r *Run) deal(from, to []float64, takes func(q int) bool) {
 	}
 }
 
-// warm puts heat into rubber cells and returns what they took, J.
-func (r *Run) warm(heat []float64) float64 {
+// warmMost is how far a cell of rubber is warmed at most by a filling, on its way from what it
+// has to the metal's mean temperature. A face that metal touches comes to some nine tenths;
+// what a small cell would get over that went deeper.
+const warmMost = 0.8
+
+// warm puts heat into rubber cells and returns what they took, J. What is too much for a
+// cell goes on to the rubber beside it, by its capacity. metal is the metal's temperature over
+// the air's.
+func (r *Run) warm(heat []float64, metal float64) float64 {
+	capacity := map[int]float64{} // of cells at a wall; looked up only
+	for _, m := range r.shut.cells {
+		capacity[r.index(m.id)] = m.c
+	}
+	of := func(q int) float64 {
+		if c, ok := capacity[q]; ok {
+			return c
+		}
+		return r.cell
+	}
+	now := func(q int) float64 { return float64(r.t[r.pad.id(r.grid.Cell(q))]) }
+	for range 100 {
+		var list []int
+		var more []float64
+		for q, x := range heat {
+			if x == 0 {
+				continue
+			}
+			if most := of(q) * warmMost * (metal - now(q)); most > 0 && x > most {
+				list, more = append(list, q), append(more, x-most)
+				heat[q] = most
+			}
+		}
+		if len(list) == 0 {
+			break
+		}
+		for k, q := range list {
+			sum := 0.0
+			r.grid.Beside(q, func(o int) {
+				if r.dist[o] >= 0 {
+					sum += of(o)
+				}
+			})
+			if sum == 0 {
+				heat[q] += more[k]
+				continue
+			}
+			r.grid.Beside(q, func(o int) {
+				if r.dist[o] >= 0 {
+					heat[o] += more[k] * of(o) / sum
+				}
+			})
+		}
+	}
 	took := 0.0
-	put := func(q, id int, c float64) {
-		t := float32(float64(r.t[id]) + heat[q]/c)
+	for q, x := range heat {
+		if x == 0 || r.dist[q] < 0 {
+			continue
+		}
+		id, c := r.pad.id(r.grid.Cell(q)), of(q)
+		t := float32(float64(r.t[id]) + x/c)
 		took += c * (float64(t) - float64(r.t[id]))
 		r.t[id] = t
-		heat[q] = 0
-	}
-	for _, m := range r.shut.cells {
-		if q := r.index(m.id); heat[q] != 0 {
-			put(q, int(m.id), m.c)
-		}
-	}
-	for q, x := range heat {
-		if x != 0 && r.dist[q] >= 0 {
-			put(q, r.pad.id(r.grid.Cell(q)), r.cell)
-		}
 	}
 	copy(r.u, r.t)
 	return took

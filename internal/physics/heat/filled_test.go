@@ -84,3 +84,38 @@ func TestPourFilled(t *testing.T) {
 		t.Error("took a filling without metal")
 	}
 }
+
+// Rubber that a filling warmed is nowhere warmer than the metal, however little of it a cell holds, and
+// all of the heat is there: what is too much for a cell lies in those beside it.
+func TestFilledRubberStaysUnderTheMetal(t *testing.T) {
+	b := ballIn(5, 24, 1, vec.V3{X: .3, Y: .2, Z: .4})
+	r := begin(t, Problem{Body: b, Metal: solder, Rubber: silicone, Air: 25, Start: 40})
+	n := b.Grid.Len()
+	tab := newTable(&solder)
+	f := Filled{make([]float64, n), make([]float64, n), make([]float64, n)}
+	given := 0.0
+	for q := range n {
+		if s := float64(b.Share[q]); s > 0 {
+			f.Volume[q] = s * 1e-9
+			f.Heat[q] = f.Volume[q] * tab.volume * tab.enthalpy(195)
+			if s < 1 {
+				f.Rubber[q] = 0.35 // some 220 K of a cell's rubber
+				given += 0.35
+			}
+		}
+	}
+	start := r.Energy().Rubber
+	must(t, r.PourFilled(f))
+	if got := r.Energy().Rubber - start; math.Abs(got/given-1) > 1e-5 {
+		t.Errorf("rubber took %g J of %g", got, given)
+	}
+	most := 0.0
+	for q, x := range r.Temperature() {
+		if b.Dist[q] >= 0 {
+			most = math.Max(most, float64(x))
+		}
+	}
+	if most > 40+0.8*(195-40)+1 || most < 100 {
+		t.Errorf("rubber of %g degC by metal of 195", most)
+	}
+}

@@ -14,6 +14,9 @@ type Run struct {
 	// Filled is the metal's temperature as a filling leaves it, degC per cell, for
 	// every pour; nil fills the mould at one temperature.
 	Filled []float32
+	// Begin fills the empty mould in place of Filled and of one temperature, as a filling
+	// that was computed leaves it; nil does not.
+	Begin func(*heat.Run) error
 
 	p     heat.Problem
 	watch func(*heat.Run)
@@ -64,6 +67,9 @@ func (r *Run) Pour(degC float64) error {
 	pour := func() error { return r.Run.Pour(degC) }
 	if r.Filled != nil {
 		pour = func() error { return r.PourField(r.Filled) }
+	}
+	if r.Begin != nil {
+		pour = func() error { return r.Begin(r.Run) }
 	}
 	if err := pour(); err != nil {
 		return err

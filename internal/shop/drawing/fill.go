@@ -272,7 +272,7 @@ func (s *flowing) lack(p *page, g sight, k int) {
 // meetings draws the lines where fronts meet that lie within two cells of the
 // section, broken; cold shuts whole and heavy.
 func (s *flowing) meetings(p *page, g sight, k int) {
-	near := 2 * s.f.Grid.H
+	near := 2 * s.f.Doc.Picture.Cell
 	for _, m := range s.f.Doc.Picture.Meetings {
 		var cur []vec.V2
 		done := func() {
@@ -308,7 +308,7 @@ func (s *flowing) tags(g [2]sight) []noteTag {
 	add := func(at plan.P3, code string, figure float64, lines ...string) {
 		q := vec.FromArray(at)
 		t := noteTag{at: g[1].at(vec.V2{X: q.X, Y: q.Y}), no: s.h.numberAt(q, code, figure), lines: lines}
-		if o := aside(q.Z-s.at.Z, 1.5*s.f.Grid.H); o != "" {
+		if o := aside(q.Z-s.at.Z, 1.5*s.f.Doc.Picture.Cell); o != "" {
 			t.lines = append(t.lines, o)
 		}
 		list = append(list, t)
@@ -344,7 +344,7 @@ func (s *flowing) tags(g [2]sight) []noteTag {
 // poured says what the picture shows.
 func (f *Filling) poured() string {
 	r := f.Doc.Picture
-	t := r.Name + ", " + Cubic(r.Rate) + " a second; computed, cells of " + plain(f.Grid.H) + nb + "mm"
+	t := r.Name + ", " + Cubic(r.Rate) + " a second; computed, cells of " + plain(r.Cell) + nb + "mm"
 	if n := len(f.Doc.Runs); n > 1 {
 		t += "; air from " + plain(float64(n)) + " pours"
 	}

@@ -38,6 +38,9 @@ func Fill(f *pour.Filling, liquidus float64, place func(plan.P3) plan.P3) []plan
 	w.bridged()
 	w.overflow()
 	w.balances()
+	if n := len(f.Broken); n > 0 {
+		w.find("not-computed", plan.Note, nil, float64(n), 0, fmt.Sprintf("%d of the computed pours broke down; the figures are those of the other %d.", n, len(f.Runs)), "Report the job.")
+	}
 	return w.out
 }
 

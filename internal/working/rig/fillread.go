@@ -21,6 +21,8 @@ type Poured struct {
 	Warm    []float64 // degC of the metal
 	Pocket  []int32   // label of the closed air in it, -1: none, or open to the outside
 	Stopped []bool    // metal that stands for cold
+	Below   []bool    // below the cups; nil: all
+	Mouth   []bool    // beneath an opening; nil: none known
 	Speed   []float64 // mm/s of the front when it came; 0 never
 	Beside  func(c int, visit func(o int))
 
@@ -36,9 +38,10 @@ type Poured struct {
 // A place is not worth a word below this share of a cell's volume.
 const speckShare = 0.5
 
-// Run puts what a solver left into a run of the document. Empty space that is
+// Run puts what a solver left into a run of the document. Empty space under an opening that is
 // neither closed air nor cut off by stopped metal counts as not poured: the
-// ladle was empty, or the metal lies level with its vents.
+// ladle was empty, or the metal lies level with its vents. Other empty space stays empty
+// for cold or for want of head.
 func (e *Poured) Run(name string, rate float64) pour.Run {
 	r := pour.Run{Name: name, Cell: e.Cell, Rate: rate, Time: e.Taken, Poured: e.Poured, Overflow: e.Overflow, Steps: e.Steps,
 		Volume: e.Volume, Energy: e.Energy, Air: []pour.Place{}, Misruns: []pour.Place{}, Meetings: e.Meetings, Bridged: []pour.Place{}}
@@ -46,10 +49,14 @@ func (e *Poured) Run(name string, rate float64) pour.Run {
 		r.Meetings = []pour.Meeting{}
 	}
 	all, metal := 0.0, 0.0
+	below, cast := 0.0, 0.0
 	cold := math.Inf(1)
 	for c, v := range e.Open {
 		all += v
 		metal += v * e.Share[c]
+		if e.Below == nil || e.Below[c] {
+			below, cast = below+v, cast+v*e.Share[c]
+		}
 		if e.Share[c] > 0.5 {
 			cold = math.Min(cold, e.Warm[c])
 		}
@@ -58,6 +65,9 @@ func (e *Poured) Run(name string, rate float64) pour.Run {
 		return r
 	}
 	r.Filled = metal / all
+	if below > 0 {
+		r.Castings = cast / below
+	}
 	r.Coldest = plan.Known(cold)
 	r.Fastest = e.quick(0.95)
 	r.Air = e.places(func(c int) int32 { return e.Pocket[c] })
@@ -91,8 +101,9 @@ func (e *Poured) quick(share float64) float64 {
 	return 0
 }
 
-// short labels empty space that stopped metal bounds: connected cells less than half full,
-// without closed air, at least one of which lies beside a cell that stopped.
+// short labels empty space that metal did not reach: connected cells less than half full,
+// without closed air, at least one of which lies beside a cell that stopped, or none of
+// which lies under an opening.
 func (e *Poured) short() func(c int) int32 {
 	label := make([]int32, len(e.Open))
 	for c := range label {
@@ -104,12 +115,13 @@ func (e *Poured) short() func(c int) int32 {
 		if label[c] >= 0 || !empty(c) {
 			continue
 		}
-		stack, mine, cold := []int{c}, []int{}, false
+		stack, mine, cold, mouth := []int{c}, []int{}, false, e.Mouth == nil
 		label[c] = n
 		for len(stack) > 0 {
 			q := stack[len(stack)-1]
 			stack = stack[:len(stack)-1]
 			mine = append(mine, q)
+			mouth = mouth || e.Mouth != nil && e.Mouth[q]
 			e.Beside(q, func(o int) {
 				cold = cold || e.Stopped[o]
 				if label[o] < 0 && empty(o) {
@@ -118,7 +130,7 @@ func (e *Poured) short() func(c int) int32 {
 				}
 			})
 		}
-		if !cold {
+		if !cold && mouth {
 			for _, q := range mine {
 				label[q] = math.MaxInt32
 			}

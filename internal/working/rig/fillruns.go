@@ -2,7 +2,6 @@ package rig
 
 import (
 	"context"
-	"encoding/json"
 	"errors"
 	"math"
 	"sync"
@@ -15,15 +14,15 @@ import (
 
 // Pourer computes one pour by one hand to its end and says how far it is, 0 .. 1.
 // It must not depend on what else runs.
-type Pourer func(ctx context.Context, h Hand, progress func(done float64)) (pour.Run, error)
+type Pourer func(ctx context.Context, h Hand, progress func(done float64)) (outcome, error)
 
 // PourRuns computes the pours of all hands, side by side, each on one core: several small
 // runs keep the cores busier than one run on all of them. What was computed is
 // kept in the store under key, run by run, so that a stopped call goes on with those
 // that are missing. Runs come in the order of the hands. An error is that of the
 // first hand that had one; where ctx ended, what is done stays kept.
-func PourRuns(ctx context.Context, key string, hands []Hand, solve Pourer, o Options) ([]pour.Run, error) {
-	runs := make([]pour.Run, len(hands))
+func PourRuns(ctx context.Context, key string, hands []Hand, solve Pourer, o Options) ([]outcome, error) {
+	runs := make([]outcome, len(hands))
 	errs := make([]error, len(hands))
 	done := make([]float64, len(hands))
 	var lock sync.Mutex
@@ -42,7 +41,7 @@ func PourRuns(ctx context.Context, key string, hands []Hand, solve Pourer, o Opt
 	stage := func(i int) string { return sprint("pour %s", hands[i].Name) }
 	par.For(len(hands), 1, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			if b := o.Store.state(key, stage(i)); b != nil && json.Unmarshal(b, &runs[i]) == nil {
+			if b := o.Store.state(key, stage(i)); b != nil && runs[i].unpack(b) {
 				say(i, 1)
 				continue
 			}
@@ -51,8 +50,7 @@ func PourRuns(ctx context.Context, key string, hands []Hand, solve Pourer, o Opt
 				continue
 			}
 			if runs[i], errs[i] = solve(ctx, hands[i], func(x float64) { say(i, x) }); errs[i] == nil {
-				// as text, which keeps an empty list apart from none
-				if b, err := json.Marshal(runs[i]); err == nil {
+				if b := runs[i].pack(); b != nil {
 					o.Store.setState(key, stage(i), b)
 				}
 				say(i, 1)

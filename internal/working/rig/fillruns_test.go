@@ -17,26 +17,26 @@ import (
 
 // pours solves nothing but a stream into a cup: quick, and of its hand alone.
 func pours(calls *atomic.Int32) Pourer {
-	return func(ctx context.Context, h Hand, progress func(float64)) (pour.Run, error) {
+	return func(ctx context.Context, h Hand, progress func(float64)) (outcome, error) {
 		calls.Add(1)
 		s := NewStream(&pour.Pouring{}, 30e3, 20e3, h)
 		n := 0
 		for !s.Done() {
 			if err := ctx.Err(); err != nil {
-				return pour.Run{}, &fault.Error{Kind: fault.Interrupted, Text: "stopped", Cause: err}
+				return outcome{}, &fault.Error{Kind: fault.Interrupted, Text: "stopped", Cause: err}
 			}
 			s.Take(1e-3)
 			n++
 			progress(s.Poured / s.Charge)
 		}
-		return pour.Run{Name: h.Name, Cell: 2, Time: s.Time, Poured: s.Poured, Steps: n, Coldest: plan.Ptr(250.0), Air: []pour.Place{{Volume: s.Time / 3}}, Misruns: []pour.Place{}}, nil
+		return outcome{Run: pour.Run{Name: h.Name, Cell: 2, Time: s.Time, Poured: s.Poured, Steps: n, Coldest: plan.Ptr(250.0), Air: []pour.Place{{Volume: s.Time / 3}}, Misruns: []pour.Place{}}}, nil
 	}
 }
 
 // The same runs in the same order on any number of cores, and progress that only rises.
 func TestPourRuns(t *testing.T) {
 	var calls atomic.Int32
-	var first []pour.Run
+	var first []outcome
 	for _, cores := range []int{1, 2, 3} {
 		was := runtime.GOMAXPROCS(cores)
 		at := 0.0
@@ -51,8 +51,8 @@ func TestPourRuns(t *testing.T) {
 			t.Fatal(err, at)
 		}
 		for i, r := range runs {
-			if r.Name != Hands[i].Name {
-				t.Errorf("%d: %s", i, r.Name)
+			if r.Run.Name != Hands[i].Name {
+				t.Errorf("%d: %s", i, r.Run.Name)
 			}
 		}
 		if first == nil {
@@ -61,8 +61,8 @@ func TestPourRuns(t *testing.T) {
 			t.Errorf("otherwise on %d cores", cores)
 		}
 	}
-	if first[3].Time < first[0].Time || first[4].Time > first[0].Time {
-		t.Errorf("slow %g, steady %g, fast %g s", first[3].Time, first[0].Time, first[4].Time)
+	if first[3].Run.Time < first[0].Run.Time || first[4].Run.Time > first[0].Run.Time {
+		t.Errorf("slow %g, steady %g, fast %g s", first[3].Run.Time, first[0].Run.Time, first[4].Run.Time)
 	}
 }
 
@@ -79,7 +79,7 @@ func TestPourRunsGoOn(t *testing.T) {
 	ctx, stop := context.WithCancel(context.Background())
 	var calls atomic.Int32
 	solve := pours(&calls)
-	_, err = PourRuns(ctx, "k", Hands, func(c context.Context, h Hand, p func(float64)) (pour.Run, error) {
+	_, err = PourRuns(ctx, "k", Hands, func(c context.Context, h Hand, p func(float64)) (outcome, error) {
 		r, err := solve(c, h, p)
 		if calls.Load() == 3 {
 			stop()
@@ -101,11 +101,11 @@ func TestPourRunsGoOn(t *testing.T) {
 
 func TestPourRunsFail(t *testing.T) {
 	broke := fault.New(fault.Unstable, "fill", "take smaller cells", "left its limits")
-	_, err := PourRuns(context.Background(), "k", Hands, func(_ context.Context, h Hand, _ func(float64)) (pour.Run, error) {
+	_, err := PourRuns(context.Background(), "k", Hands, func(_ context.Context, h Hand, _ func(float64)) (outcome, error) {
 		if h.Name == "fast" {
-			return pour.Run{}, broke
+			return outcome{}, broke
 		}
-		return pour.Run{}, &fault.Error{Kind: fault.Interrupted, Text: "stopped"}
+		return outcome{}, &fault.Error{Kind: fault.Interrupted, Text: "stopped"}
 	}, Options{})
 	if !errors.Is(err, broke) {
 		t.Error(err)

@@ -29,6 +29,7 @@ func Gather(f *pour.Filling, runs []pour.Run) {
 	f.Middle = pour.Middle{
 		Time:     of(func(r *pour.Run) float64 { return r.Time }),
 		Filled:   of(func(r *pour.Run) float64 { return r.Filled }),
+		Castings: of(func(r *pour.Run) float64 { return r.Castings }),
 		Trapped:  of(func(r *pour.Run) float64 { return r.Trapped }),
 		Short:    of(func(r *pour.Run) float64 { return r.Short }),
 		Fastest:  of(func(r *pour.Run) float64 { return r.Fastest }),

@@ -40,6 +40,35 @@ func Figures(d *pour.Doc) []plan.Figure {
 	return r
 }
 
+const fillMethod = "3D free-surface flow by an ensemble of hands, medians; docs/numerics/fill.md and pouring.md"
+
+// FillFigures returns the figures of a computed filling for the plan.
+func FillFigures(s *pour.Setting, f *pour.Filling) []plan.Figure {
+	var r []plan.Figure
+	m := &f.Middle
+	add := func(name string, x pour.Spread, unit, formula string) {
+		in := map[string]float64{"cell, mm": f.Runs[0].Cell, "metal, °C": s.Metal, "mould, °C": s.Mould, "rate, cm3/s": f.Rate / 1e3, "height, mm": s.Pouring.Height,
+			"pours": float64(len(f.Runs)), "least": x.Low, "most": x.High}
+		r = append(r, plan.Figure{Name: name, Value: x.Median, Unit: unit, Formula: formula, Inputs: in, Source: fillMethod})
+	}
+	add("filled after, computed", m.Time, "s", "until the cavity holds all but a two hundredth of what it holds in the end")
+	add("filled share, computed", m.Filled, "", "metal over the volume that metal can fill")
+	add("filled share of the castings, computed", m.Castings, "", "the same of what lies below the cups")
+	add("trapped share, computed", m.Trapped, "", "air that stays over the volume that metal can fill")
+	add("fastest front, computed", m.Fastest, "mm/s", "95 % quantile over the volume that it passed")
+	if c := m.Coldest; c != nil {
+		add("coldest metal, computed", *c, "°C", "coldest cell at least half full when the pour has ended")
+	}
+	return r
+}
+
+// Liquidus is the temperature from which the alloy is all liquid, degC.
+func Liquidus(s *pour.Setting) float64 { return s.Alloy.Liquid[len(s.Alloy.Liquid)-1][0] }
+
+// WarmMargin is by how much two fronts must be warmer than the liquidus to leave no line, K; own figure,
+// the same as judge takes.
+const WarmMargin = 10
+
 // Findings returns what the computed pour has to say. frame is the block's.
 func Findings(d *pour.Doc, frame vec.Frame) []plan.Finding {
 	var r []plan.Finding

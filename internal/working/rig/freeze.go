@@ -31,6 +31,8 @@ type Options struct {
 
 // Size is what a computation takes.
 type Size struct {
+	Part  string  // "filling" or "freezing"
+	Runs  int     // of it
 	Cell  float64 // mm, of the finest grid
 	Cells int     // of that grid, about
 	Bytes int64
@@ -38,8 +40,9 @@ type Size struct {
 
 // Result is a computed pour.
 type Result struct {
-	Doc    *pour.Doc
-	Fields *Fields
+	Doc     *pour.Doc
+	Fields  *Fields     // nil where the freezing was not computed
+	Filling *FillFields // nil where the filling was not computed
 }
 
 // Fields are values per cell of the finest grid, in the order of grid.Grid.
@@ -64,13 +67,55 @@ type work struct {
 	cell float64
 	made []*heat.Problem // by level, coarsest first
 	one  shot.Shot       // the first shot on the finest grid
+	off  *pour.Handover  // of the filling on the finest grid
+	from *Filled         // from which the first shot starts; nil: a full cavity
 	set  shot.Setting
 }
 
-// Freeze computes the pour of a mould. Errors: kind Input where nothing can be
+// Pour computes the pour of a mould, as much of it as the setting asks for: the filling, and
+// the freezing from what it leaves. A filling that breaks down is told in the document, and
+// freezing then starts from a full cavity. Errors are those of Fill and Freeze.
+func Pour(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, error) {
+	if !s.Fill {
+		return Freeze(ctx, m, s, o)
+	}
+	if err := s.Check("pour"); err != nil {
+		return nil, err
+	}
+	key := Key(m, &s)
+	if r := o.Store.result(key); r != nil {
+		return r, nil
+	}
+	f, err := Fill(ctx, m, s, o)
+	switch fault.KindOf(err) {
+	case fault.Input, fault.Interrupted, fault.Usage:
+		if err != nil {
+			return nil, err
+		}
+	}
+	if err != nil {
+		f = &Filled{Doc: pour.NoFilling(s.Pouring)}
+		f.Doc.Failed = err.Error()
+	}
+	if !s.FillOnly {
+		return freeze(ctx, m, s, o, f)
+	}
+	r := &Result{Doc: pour.Empty(s), Filling: f.Fields}
+	r.Doc.Key, r.Doc.Filling = key, f.Doc
+	o.Store.keep(key, r)
+	return r, nil
+}
+
+// Freeze computes the freezing of a full cavity and the series of shots. Errors: kind Input where nothing can be
 // computed from the setting or the memory does not do, Interrupted when ctx is
 // done, Unstable where the solver left its limits.
 func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, error) {
+	s.Fill, s.FillOnly = false, false
+	return freeze(ctx, m, s, o, nil)
+}
+
+// freeze is Freeze from a filling, nil for none.
+func freeze(ctx context.Context, m *Mould, s pour.Setting, o Options, from *Filled) (*Result, error) {
 	if err := s.Check("pour"); err != nil {
 		return nil, err
 	}
@@ -90,21 +135,28 @@ func Freeze(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, 
 	}
 	if o.Before != nil {
 		e := m.size()
-		o.Before(Size{w.cell, int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), need})
+		o.Before(Size{Part: "freezing", Runs: 1, Cell: w.cell, Cells: int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), Bytes: need})
 	}
 	w.doc = pour.Empty(s)
 	w.doc.Key = w.key
+	r := &Result{Doc: w.doc}
+	if from != nil {
+		w.doc.Filling, r.Filling = from.Doc, from.Fields
+		if from.trace != nil {
+			w.from = from
+		}
+	}
 	w.set = shot.Setting{Pour: s.Metal, How: shot.Opened, Powder: s.Powder, Close: s.Close, Shots: 1}
 	if err := w.grids(); err != nil {
 		return nil, err
 	}
+	r.Fields = w.f
 	if o.First {
-		return &Result{w.doc, w.f}, nil
+		return r, nil
 	}
 	if err := w.series(); err != nil {
 		return nil, err
 	}
-	r := &Result{w.doc, w.f}
 	o.Store.keep(w.key, r)
 	return r, nil
 }
@@ -162,6 +214,11 @@ func (w *work) grids() error {
 		if err != nil {
 			return err
 		}
+		if w.from != nil {
+			if err := w.hand(run, p, k); err != nil {
+				return err
+			}
+		}
 		set := w.set
 		set.Rest = soak
 		res, err := w.play(sprint("grid %d", k), run, set, nil, w.watch("freeze", done/all, (done+cost[k])/all))
@@ -175,6 +232,9 @@ func (w *work) grids() error {
 			w.one = one
 			w.fields(run, p)
 			w.islands(run)
+			if w.from != nil {
+				w.doc.Filling.Handover = w.handover()
+			}
 		}
 	}
 	w.figures()

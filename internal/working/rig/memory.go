@@ -2,6 +2,7 @@ package rig
 
 import (
 	"os"
+	"runtime"
 	"strconv"
 	"strings"
 )
@@ -25,3 +26,6 @@ func Free() int64 {
 	}
 	return 0
 }
+
+// cores is how many pours are computed side by side.
+func cores() int { return runtime.GOMAXPROCS(0) }

@@ -15,6 +15,9 @@ type Mould struct {
 	Cavity, Half1 *mesh.Mesh
 	Block         *plan.Block
 	Casting       Skin // one casting with its channels
+
+	bores   []Bore     // hanging dead ends
+	parting [][]vec.V3 // the parting line on each casting, closed
 }
 
 // Skin is a volume and its surface, mm3 and mm2.
@@ -95,6 +98,19 @@ func (m *Mould) mouths() []vec.Box {
 func NewMould(p *plan.Plan, cavity, half1 *mesh.Mesh) *Mould {
 	m := &Mould{Cavity: cavity, Half1: half1, Block: p.Block}
 	n := float64(max(1, p.Block.Cavities))
+	for _, f := range p.Block.Placements {
+		frame := vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
+		for _, d := range p.Stand.DeadEnds {
+			m.bores = append(m.bores, Bore{At: frame.To(vec.FromArray(d.At)), Wide: d.Bore})
+		}
+		for _, l := range p.Split.Line {
+			var line []vec.V3
+			for _, q := range l {
+				line = append(line, frame.To(vec.FromArray(q)))
+			}
+			m.parting = append(m.parting, line)
+		}
+	}
 	m.Casting = Skin{cavity.Volume() / n, cavity.Area() / n}
 	return m
 }

@@ -6,6 +6,7 @@ import (
 	"pourwright/internal/book/pour"
 	"pourwright/internal/physics/heat"
 	"pourwright/internal/physics/shot"
+	"pourwright/internal/physics/tension"
 )
 
 // Ask is what a setting takes from the rest of the plan.
@@ -15,6 +16,7 @@ type Ask struct {
 	Moulds       *int    // in rotation; nil takes one
 	Fan          bool    // a fan is at hand
 	Thin         float64 // mm, thinnest wall of the master; 0 where not known
+	Fill         bool    // the filling is to be computed
 	BoardName    string
 	BoardThick   float64 // mm; 0 is none
 }
@@ -26,6 +28,17 @@ const (
 	boardDensity      = 730
 	boardCapacity     = 1700
 )
+
+// Angles between which the metal's edge stands still on rubber that is not tapped,
+// degrees: own figures, 15 to each side of the one at rest.
+const (
+	advancing = 155
+	receding  = 125
+)
+
+// seam is the gap through which air leaves between powdered halves, m. Own figure: that moulds vent through
+// powder and parting is common practice, how much nobody states; what leaves goes with its cube.
+const seam = 50e-6
 
 // Times at the mould, s: common practice, no source. The room is 20 degC where
 // the job does not say.
@@ -45,6 +58,8 @@ func SettingOf(j *job.Job, a Ask) pour.Setting {
 		Metal: a.Metal, Mould: a.Mould, Room: room,
 		Contact: heat.DefaultContact, Still: shot.StillAir, Fan: shot.FanAir, Mouth: shot.StillAir,
 		Shots: a.Shots, Moulds: a.Moulds, FanAtHand: a.Fan, Thin: a.Thin, Powder: powder, Close: shut, Hands: hands,
+		Fill: a.Fill, Pouring: PouringOf(j.Bench.Ladle, j.AlloyRow.DensityLiquid.X),
+		Flow: pour.Flow{Viscosity: j.AlloyRow.Viscosity.X, Tension: j.AlloyRow.SurfaceTension.X, Rest: tension.Powdered.Rest, Advance: advancing, Recede: receding, Gap: seam},
 	}
 	if j.Bench.Room != nil {
 		s.Room = *j.Bench.Room

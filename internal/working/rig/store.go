@@ -23,7 +23,7 @@ import (
 )
 
 // revision counts changes of the method after which kept results no longer hold.
-const revision = 3
+const revision = 4
 
 // Key returns the SHA-256, in hex, of all that a pour's figures depend on: the
 // method's revision, the setting, and the solids to the last bit.
@@ -131,6 +131,13 @@ func (s *Store) setState(key, stage string, state []byte) {
 	s.write(filepath.Join(key+".part", stage), append(state[:len(state):len(state)], sum[:]...))
 }
 
+// drop forgets what was kept of a stage.
+func (s *Store) drop(key, stage string) {
+	if s != nil {
+		os.Remove(filepath.Join(s.Dir, key+".part", stage))
+	}
+}
+
 // value and setValue keep a Go value of a stage.
 func (s *Store) value(key, stage string, to any) bool {
 	b := s.state(key, stage)
@@ -226,11 +233,19 @@ func pack(r *Result) ([]byte, error) {
 		return nil, err
 	}
 	f := r.Fields
+	if f == nil {
+		f = &Fields{}
+	}
 	for _, x := range []any{
 		int64(len(text)), text, f.Grid.Origin.Array(), f.Grid.H, [3]int64{int64(f.Grid.NX), int64(f.Grid.NY), int64(f.Grid.NZ)},
 		f.Share, f.Dist, f.Solid, f.Peak, f.Half,
 	} {
 		if err := binary.Write(z, binary.LittleEndian, x); err != nil {
+			return nil, err
+		}
+	}
+	if r.Filling != nil {
+		if err := gob.NewEncoder(z).Encode(r.Filling); err != nil {
 			return nil, err
 		}
 	}
@@ -285,6 +300,15 @@ func unpack(b []byte) (*Result, error) {
 		}
 	}
 	f.Half = make([]uint8, m)
-	_, err = io.ReadFull(z, f.Half)
-	return r, err
+	if _, err := io.ReadFull(z, f.Half); err != nil {
+		return nil, err
+	}
+	if m == 0 {
+		r.Fields = nil
+	}
+	if r.Doc.Filling.Computed {
+		r.Filling = &FillFields{}
+		return r, gob.NewDecoder(z).Decode(r.Filling)
+	}
+	return r, nil
 }

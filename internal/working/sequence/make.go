@@ -25,6 +25,7 @@ type Setting struct {
 	Mesh     []byte // the bytes of the mesh file, where it is not read from the job's path
 	Progress Progress
 	Pour     bool        // compute the pour
+	NoFill   bool        // of it, leave the filling out
 	Solver   rig.Options // for it; Progress is set here
 }
 

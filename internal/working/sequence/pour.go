@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"pourwright/internal/book/plan"
@@ -16,6 +17,7 @@ import (
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shop/drawing"
+	"pourwright/internal/working/judge"
 	"pourwright/internal/working/rig"
 )
 
@@ -30,7 +32,7 @@ func (t *trace) pour() error {
 	p := t.plan
 	s := rig.SettingOf(t.job, rig.Ask{
 		Metal: p.Metal.PourTemperature, Mould: p.Metal.MouldTemperature, Shots: whole(p.Order.Shots), Moulds: p.Cycle.Moulds,
-		BoardName: t.layout.Clamps.BoardName, BoardThick: t.layout.Clamps.BoardSize.Z, Fan: t.job.Bench.Fan, Thin: t.asked().Thinnest,
+		BoardName: t.layout.Clamps.BoardName, BoardThick: t.layout.Clamps.BoardSize.Z, Fan: t.job.Bench.Fan, Thin: t.asked().Thinnest, Fill: !t.set.NoFill,
 	})
 	t.poured = &rig.Result{Doc: pour.Empty(s)}
 	// A pour that the figures already refuse is not computed.
@@ -40,7 +42,7 @@ func (t *trace) pour() error {
 	m := rig.NewMould(t.plan, mesh.Canonical(t.solids.Cavity), mesh.Canonical(t.solids.Half1))
 	o := t.set.Solver
 	o.Progress = t.current.part
-	r, err := rig.Freeze(t.current.ctx, m, s, o)
+	r, err := rig.Pour(t.current.ctx, m, s, o)
 	if err != nil {
 		return err
 	}
@@ -69,7 +71,9 @@ func (t *trace) refused() bool {
 // tellPour puts the computed pour into the plan.
 func (t *trace) tellPour() {
 	p, d := t.plan, t.poured.Doc
+	t.tellFilling()
 	p.Freeze = d.Freeze
+	p.Computed = p.Fill.Computed && p.Freeze.Computed
 	// Last place: the plan's own frame.
 	if q := p.Freeze.LastPlace; q != nil {
 		p.Freeze.LastPlace = plan.Ptr(t.layout.Frame.From(vec.FromArray(*q)).Array())
@@ -85,6 +89,32 @@ func (t *trace) tellPour() {
 	p.Findings = append(p.Findings, rig.Findings(d, t.layout.Frame)...)
 }
 
+// tellFilling puts the computed filling into the plan. Its places go into the
+// frame of the first cavity's master, as those of all but the block do.
+func (t *trace) tellFilling() {
+	p, f, s := t.plan, &t.poured.Doc.Filling, &t.poured.Doc.Setting
+	master := func(q plan.P3) plan.P3 { return t.layout.Frame.From(vec.FromArray(q)).Array() }
+	if f.Failed != "" {
+		p.Findings = append(p.Findings, plan.Finding{Code: "not-computed", Severity: plan.Note,
+			Say: "The filling could not be computed: " + f.Failed + ".", Do: "Compute it again on other cells: pourwright pour DIR --fill-cell. Until then watch the first shot for short places."})
+	}
+	if !f.Computed {
+		return
+	}
+	p.Fill = f.Plan()
+	lines := [][]plan.P3{}
+	for _, l := range *p.Fill.Meeting {
+		var x []plan.P3
+		for _, q := range l {
+			x = append(x, master(q))
+		}
+		lines = append(lines, x)
+	}
+	p.Fill.Meeting = &lines
+	p.Figures = append(p.Figures, rig.FillFigures(s, f)...)
+	p.Findings = append(p.Findings, judge.Fill(f, rig.Liquidus(s), master)...)
+}
+
 // Changes are the settings of a pour that a call replaces; nil leaves one as it
 // is in the folder.
 type Changes struct {
@@ -94,6 +124,15 @@ type Changes struct {
 	Moulds, Shots                             *int
 	Cell                                      *float64 // mm
 	Fan                                       *bool
+
+	Fill, Freeze               bool     // compute this part only; both or none: all
+	Pours                      *int     // of the ensemble
+	Fine                       bool     // one pour on the full grid too
+	Ladle, Rate, Height, Pause *float64 // mm3, mm3/s, mm, s
+	TiltX, TiltZ               *float64 // degrees
+	Tap                        *bool
+	FillCell                   *float64 // mm
+	Gap                        *float64 // m
 }
 
 func (c Changes) apply(s *pour.Setting) {
@@ -124,6 +163,28 @@ func (c Changes) apply(s *pour.Setting) {
 	if c.Fan != nil {
 		s.FanAtHand = *c.Fan
 	}
+	s.Fill, s.FillOnly = c.Fill || !c.Freeze, c.Fill && !c.Freeze
+	s.Fine = c.Fine
+	if c.Pours != nil {
+		s.Pours = c.Pours
+	}
+	p := &s.Pouring
+	for _, x := range []struct{ from, to *float64 }{{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.Gap, &s.Flow.Gap}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]}} {
+		if x.from != nil {
+			*x.to = *x.from
+		}
+	}
+	for _, x := range []struct {
+		from *float64
+		to   **float64
+	}{{c.Ladle, &p.Ladle}, {c.Rate, &p.Rate}, {c.FillCell, &s.FillCell}} {
+		if x.from != nil {
+			*x.to = x.from
+		}
+	}
+	if c.Tap != nil {
+		p.Tap = *c.Tap
+	}
 }
 
 // Pour computes the pour of a plan's folder again with changed settings, and
@@ -135,7 +196,7 @@ func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc,
 	}
 	s := d.Setting
 	c.apply(&s)
-	r, err := rig.Freeze(ctx, m, s, o)
+	r, err := rig.Pour(ctx, m, s, o)
 	if err != nil {
 		return nil, err
 	}
@@ -148,8 +209,19 @@ func Pour(ctx context.Context, dir string, c Changes, o rig.Options) (*pour.Doc,
 			return nil, err
 		}
 	}
+	// What was computed before and is not now must not stand beside the new pour.json.
+	for _, name := range ofPour {
+		if !slices.ContainsFunc(files, func(f File) bool { return f.Name == name }) {
+			if err := os.Remove(filepath.Join(dir, name)); err != nil && !os.IsNotExist(err) {
+				return nil, folderFault(dir, err)
+			}
+		}
+	}
 	return r.Doc, nil
 }
+
+// ofPour are the names of the files of pourFiles.
+var ofPour = []string{pour.Name, "fields.vti", "solid.png", "peak.png", "shots.png", "fill.png", "filling.png", pour.FramesName}
 
 // heat is a computed pour as the paper takes it, nil where it was not computed.
 func heat(r *rig.Result, p *plan.Plan) *drawing.Heat {
@@ -160,9 +232,32 @@ func heat(r *rig.Result, p *plan.Plan) *drawing.Heat {
 	return &drawing.Heat{Doc: r.Doc, Grid: f.Grid, Dist: f.Dist, Solid: f.Solid, Peak: f.Peak, Half: f.Half, Plan: p}
 }
 
+// filling is a computed filling as the paper takes it.
+func filling(r *rig.Result, p *plan.Plan) *drawing.Filling {
+	f := r.Filling
+	return &drawing.Filling{Doc: &r.Doc.Filling, Grid: f.Grid, Dist: f.Dist, Time: f.Time, Closed: f.Closed, Half: f.Half, Plan: p}
+}
+
 // pourFiles are the files of a pour: pictures and fields first, pour.json last.
 func pourFiles(r *rig.Result, p *plan.Plan) ([]File, error) {
 	var list []File
+	if r.Filling != nil {
+		f := filling(r, p)
+		still, err := drawing.FillPicture(f)
+		if err != nil {
+			return nil, err
+		}
+		movie, err := drawing.FillMovie(f, r.Filling.Frames)
+		if err != nil {
+			return nil, err
+		}
+		for i, name := range []string{"fill.png", "filling.png"} {
+			if b := [][]byte{still, movie}[i]; len(b) > 0 {
+				list = append(list, bytesFile(name, b))
+			}
+		}
+		list = append(list, bytesFile(pour.FramesName, r.Filling.Frames.Encode()))
+	}
 	if h := heat(r, p); h != nil {
 		solid, peak, series, err := drawing.HeatPictures(h)
 		if err != nil {

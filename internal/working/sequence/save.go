@@ -23,10 +23,10 @@ type File struct {
 }
 
 // ours are the names that a plan's folder may hold.
-var ours = []string{
+var ours = append([]string{
 	"plan.json", "card.pdf", "templates.pdf", "half-1.stl", "half-1.3mf", "half-2.stl", "half-2.3mf", "cavity.stl",
-	"follow-board.stl", "formers.stl", "split.png", "layout.png", "section.png", "pour.json", "fields.vti", "solid.png", "peak.png", "shots.png",
-}
+	"follow-board.stl", "formers.stl", "split.png", "layout.png", "section.png",
+}, ofPour...)
 
 // Fits reports whether a plan may be written to dir: it is absent, empty, or
 // holds a plan and nothing else.
