@@ -324,12 +324,12 @@ func (r *Run) step(left float64) error {
 		bound(0.02*math.Sqrt(h/math.Max(g, 1e-3)), 3) // a first small step
 	}
 	most := r.p.Courant
-	x, speed, cuts := r.crosses(&r.U, dt)
+	x, _, _ := r.crosses(&r.U, dt)
 	if x > most {
 		dt, by = dt*most/x, 4
 	}
 	r.ended(Choice)
-	first := dt
+	first, speed, cuts := dt, 0.0, 1
 	for try := 0; ; try++ {
 		if least := shortest * h; dt < least && dt < left {
 			return r.lost("the step fell to %.2g s", dt)
