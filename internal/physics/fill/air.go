@@ -408,11 +408,12 @@ func (r *Run) squeezed(dt float64) float64 {
 	return worst
 }
 
-func sized(s []float64, n int) []float64 {
-	if cap(s) < n {
-		return make([]float64, n, n+n/4+4)
+// sized returns x with n entries, of any content.
+func sized[T any](x []T, n int) []T {
+	if cap(x) < n {
+		return make([]T, n, n+n/4+4)
 	}
-	return s[:n]
+	return x[:n]
 }
 
 // closed reports whether i is a cell of gas in a pocket with a pressure of its own.

@@ -226,50 +226,96 @@ func (r *Run) walled(s side, e, up int) bool {
 // layers is how far beyond the metal velocities are known.
 const layers = 4
 
+// spread is the room for extend.
+type spread struct {
+	from       []int32 // by side: where its entries in by begin
+	by         []int32 // the sides that a side is next to
+	now, then  []int32
+	value      []float64
+	stamp      []int32 // by side
+	generation int32
+}
+
+// lay lists the sides that each side is next to.
+func (x *spread) lay(next [][6]int32, side []side, of *[3][]int32) {
+	n := len(side)
+	x.from, x.stamp = make([]int32, n+1), make([]int32, n)
+	each := func(do func(k, q int32)) {
+		for k := range next {
+			for _, c := range next[k] {
+				if c >= 0 {
+					do(int32(k), of[side[k].d][c])
+				}
+			}
+		}
+	}
+	each(func(_, q int32) { x.from[q+1]++ })
+	for k := range n {
+		x.from[k+1] += x.from[k]
+	}
+	x.by = make([]int32, x.from[n])
+	at := append([]int32{}, x.from[:n]...)
+	each(func(k, q int32) {
+		x.by[at[q]] = k
+		at[q]++
+	})
+}
+
 // extend carries the velocities of the metal on into the gas, each the mean of those
 // of the same axis beside it, layer by layer.
 func (r *Run) extend() {
-	for _, s := range r.side {
-		r.valid[s.d][s.hi] = 0
-		if r.solved(s) || r.state[s.lo] == given || r.state[s.hi] == given {
-			r.valid[s.d][s.hi] = 1
-		}
+	x := &r.spread
+	if x.from == nil {
+		x.lay(r.next, r.side, &r.of)
 	}
-	type found struct {
-		k int32
-		u float64
+	par.For(len(r.side), 4096, func(lo, hi int) {
+		for _, s := range r.side[lo:hi] {
+			r.valid[s.d][s.hi] = 0
+			if r.solved(s) || r.state[s.lo] == given || r.state[s.hi] == given {
+				r.valid[s.d][s.hi] = 1
+			}
+		}
+	})
+	x.now = x.now[:0]
+	for k, s := range r.side {
+		if r.valid[s.d][s.hi] == 1 {
+			x.now = append(x.now, int32(k))
+		}
 	}
 	for l := uint8(1); l <= layers; l++ {
-		n := (len(r.side) + 2047) / 2048
-		parts := make([][]found, n)
-		par.For(len(r.side), 2048, func(lo, hi int) {
-			var list []found
-			for k := lo; k < hi; k++ {
-				s := r.side[k]
-				d, c := s.d, s.hi
-				if r.valid[d][c] != 0 || r.state[s.lo] == shut || r.state[s.hi] == shut {
+		x.generation++
+		x.then = x.then[:0]
+		for _, q := range x.now {
+			for _, k := range x.by[x.from[q]:x.from[q+1]] {
+				if x.stamp[k] == x.generation {
 					continue
 				}
-				sum, w := 0.0, 0.0
-				for j := range 6 {
-					if q := r.next[k][j]; q >= 0 {
-						if v := r.valid[d][q]; v > 0 && v <= l {
-							sum += r.U[d][q]
-							w++
-						}
-					}
+				x.stamp[k] = x.generation
+				s := r.side[k]
+				if r.valid[s.d][s.hi] == 0 && r.state[s.lo] != shut && r.state[s.hi] != shut {
+					x.then = append(x.then, k)
 				}
-				if w > 0 {
-					list = append(list, found{int32(k), sum / w})
-				}
-			}
-			parts[lo/2048] = list
-		})
-		for _, list := range parts {
-			for _, x := range list {
-				s := r.side[x.k]
-				r.U[s.d][s.hi], r.valid[s.d][s.hi] = x.u, l+1
 			}
 		}
+		x.value = sized(x.value, len(x.then))
+		par.For(len(x.then), 1024, func(lo, hi int) {
+			for j := lo; j < hi; j++ {
+				k := x.then[j]
+				d := r.side[k].d
+				sum, w := 0.0, 0.0
+				for _, q := range r.next[k] {
+					if q >= 0 && r.valid[d][q] > 0 {
+						sum += r.U[d][q]
+						w++
+					}
+				}
+				x.value[j] = sum / w
+			}
+		})
+		for j, k := range x.then {
+			s := r.side[k]
+			r.U[s.d][s.hi], r.valid[s.d][s.hi] = x.value[j], l+1
+		}
+		x.now, x.then = x.then, x.now
 	}
 }

@@ -52,7 +52,8 @@ type Problem struct {
 	Drive    func(t float64, ports []Beyond) // changes what lies beyond the ports, before each step; nil: nothing
 	Heat     *chill.State                    // heat of the metal and what it loses; nil: none
 	Pour     float64                         // degC of the metal at the start and of what comes in
-	Courant  float64                         // of the fluxes over a cell's volume; 0: 0.5
+	Quick    bool                            // a third of the time for a looser answer: longer steps, planes turned once, curvature only where the metal is slow
+	Courant  float64                         // of what passes a cell in a step; 0: 0.5, or 0.9 where Quick
 	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-4
 	Ended    func(Part)                      // called when a part of a step's work is done, for who measures; nil: nobody does
 }

@@ -26,9 +26,11 @@ type system struct {
 }
 
 // nearest is the least height of the surface over a centre in metal, in cells; meeting the one under which the surfaces round a
-// cell begin to count as one.
+// cell begin to count as one; tied the least way to a pocket's surface in a quick run: its pressure is
+// unknown too, and two unknowns tied 1e8 times as hard as others keep the solver from its end. A level at rest does not bear it.
 const (
 	nearest = 1e-8
+	tied    = 1e-4
 	meeting = 0.1
 	film    = 0.25
 )
@@ -173,6 +175,9 @@ func (r *Run) project(dt, first float64) (bool, error) {
 			pocket := int32(-1)
 			if k, ok := r.closed(m); ok {
 				pocket = int32(n) + r.air.row[k]
+				if r.moving {
+					t = math.Max(t, tied)
+				}
 			}
 			y.tied[q] = true
 			out = append(out, way{d, f, a * scale / (1 + dt*r.drag[d][f]), p, t, pocket, a * u})

@@ -36,15 +36,22 @@ type Run struct {
 	adv    *plic.Advection
 	ten    *tension.Field
 	w      [3][]float64 // velocities before the pressure
-	height []float64    // by cell: of its centre above the surface, in cells; NaN away from it
-	cut    []int32      // cells that a wall cuts
+	was    []float64    // shares before the last step
+	soon   []float64
+	height []float64 // by cell: of its centre above the surface, in cells; NaN away from it
+	cut    []int32   // cells that a wall cuts
 	later  []above
 	valid  [3][]uint8   // layer in which a velocity is known, 0: not
 	drag   [3][]float64 // 1/s on a side
 	base   [3][]float64 // of it, by thin sections
 	thick  []float64    // factor on the viscosity, by cell; nil: one
 	wall   []float64    // share of the resolved friction on walls, by cell
+	skip   []bool       // by cell: tension hardly counts
+	moving bool         // the metal flows: the step is bound by its speed
 	dt     float64
+	pace   pace
+	swift  [][2]float64
+	spread spread
 	sys    system
 	air    pockets
 }
@@ -53,6 +60,8 @@ type Run struct {
 type Summary struct {
 	Steps, Rejected    int
 	Capillary, Viscous int     // steps that these bound
+	Grown              int     // steps that the one before bound
+	Substeps, Planes   int     // of the transport, over all steps
 	Iterations         int     // of the pressure
 	Unsolved           int     // pressures that did not come to their end
 	In, Out            float64 // m3 through openings
@@ -95,8 +104,15 @@ func New(p Problem, f []float64) (*Run, error) {
 	r := &Run{p: p, c: c, F: append([]float64{}, f...), P: make([]float64, n), state: make([]state, n),
 		adv: plic.NewAdvection(c), ports: make([]Beyond, c.Ports), In: make([]float64, c.Ports), Out: make([]float64, c.Ports), wall: make([]float64, n)}
 	r.surf = r.adv.Surface()
+	r.pace = careful
+	if p.Quick {
+		r.pace, r.adv.Keep = quick, int(quick.pieces)
+	}
 	if r.p.Courant == 0 {
 		r.p.Courant = 0.5
+		if p.Quick {
+			r.p.Courant = 0.9
+		}
 	}
 	if r.p.Share == 0 {
 		r.p.Share = 1e-4
@@ -148,7 +164,7 @@ func New(p Problem, f []float64) (*Run, error) {
 		copy(r.drag[d], r.base[d])
 	}
 	r.beside()
-	r.height = make([]float64, n)
+	r.height, r.soon, r.was = make([]float64, n), make([]float64, n), append([]float64{}, r.F...)
 	for i := range int32(c.N) {
 		if c.Own[i] < 1 {
 			r.cut = append(r.cut, i)
@@ -166,6 +182,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	r.newAir()
 	r.classify()
 	r.regions(true)
+	r.curve()
 	for _, s := range r.side { // what is given at the start is known
 		if r.U[s.d][s.hi] != 0 {
 			r.valid[s.d][s.hi] = 1
@@ -286,29 +303,33 @@ func (r *Run) step(left float64) error {
 	r.look()
 	m, h := r.p.Metal, r.c.H
 	dt, by := left, 0
-	if m.Tension > 0 {
-		if x := 0.7 * math.Sqrt(m.Density*h*h*h/(4*math.Pi*m.Tension)); x < dt {
-			dt, by = x, 1
+	bound := func(x float64, what int) {
+		if x < dt {
+			dt, by = x, what
 		}
+	}
+	if m.Tension > 0 {
+		bound(0.7*math.Sqrt(m.Density*h*h*h/(4*math.Pi*m.Tension)), 1)
 	}
 	if nu := m.Viscosity / m.Density; nu > 0 {
-		if x := 0.15 * h * h / nu; x < dt {
-			dt, by = x, 2
-		}
+		bound(0.15*h*h/nu, 2)
 	}
-	if g := r.p.Gravity.Len(); g > 0 {
-		dt = min(dt, 0.3*math.Sqrt(h/g)) // waves
+	g := r.p.Gravity.Len()
+	if g > 0 {
+		bound(0.3*math.Sqrt(h/g), 0) // waves
 	}
 	if r.dt > 0 {
-		dt = min(dt, 1.3*r.dt)
+		bound(r.pace.growth*r.dt, 3)
 	} else {
-		dt = min(dt, 0.02*math.Sqrt(h/math.Max(r.p.Gravity.Len(), 1e-3))) // a first small step
+		bound(0.02*math.Sqrt(h/math.Max(g, 1e-3)), 3) // a first small step
 	}
-	if x := r.adv.Courant(r.F, &r.U, dt); x > r.p.Courant {
-		dt, by = dt*r.p.Courant/x, 0
+	most := r.p.Courant
+	x, _, _ := r.crosses(&r.U, dt)
+	if x > most {
+		dt, by = dt*most/x, 4
 	}
 	r.ended(Choice)
-	first := dt
+	first, speed, cuts := dt, 0.0, 1
 	for try := 0; ; try++ {
 		if least := shortest * h; dt < least && dt < left {
 			return r.lost("the step fell to %.2g s", dt)
@@ -327,29 +348,39 @@ func (r *Run) step(left float64) error {
 				continue
 			}
 		}
-		x := math.Max(r.adv.Courant(r.F, &r.w, dt), r.p.Courant*r.squeezed(dt)/change)
+		x, speed, cuts = r.crosses(&r.w, dt)
+		air := most * r.squeezed(dt) / change
 		r.ended(Choice)
-		if !(x < math.MaxFloat64) {
-			return r.lost("the velocity is not a number")
-		}
-		if x <= 1.1*r.p.Courant {
+		if x <= r.pace.slack*most && air <= 1.1*most {
 			break
 		}
+		all := math.Max(x, air)
+		if !(all < math.MaxFloat64) {
+			return r.lost("the velocity is not a number")
+		}
 		if try == tries {
-			return r.lost("a step of %.2g s, the shortest of %d, would move %.2g of a cell", dt, tries+1, x)
+			return r.lost("a step of %.2g s, the shortest of %d, would move %.2g of a cell", dt, tries+1, all)
 		}
 		r.Sum.Rejected++
-		dt *= 0.8 * r.p.Courant / x
+		if r.p.Quick && x <= r.pace.slack*most {
+			dt *= 0.9 * most / air
+		} else {
+			dt *= 0.8 * most / all
+		}
 	}
 	r.U, r.w = r.w, r.U
 	r.leave(dt)
 	r.extend()
+	if r.p.Quick {
+		r.slow(dt)
+	}
 	r.ended(Extension)
 	var carried [][]float64
 	if r.p.Heat != nil {
 		carried = [][]float64{r.Heat}
 	}
-	rep, err := r.adv.Step(r.F, carried, &r.U, dt, 1)
+	copy(r.was, r.F)
+	rep, err := r.adv.Step(r.F, carried, &r.U, dt, cuts)
 	if err != nil {
 		return errors.Join(r.lost("the metal could not be moved"), err)
 	}
@@ -361,10 +392,13 @@ func (r *Run) step(left float64) error {
 	}
 	r.Sum.Dropped += rep.Dropped
 	r.Sum.Over = rep.Over
+	r.moving = r.p.Quick && speed > swift*math.Sqrt(g*h+m.Tension/(m.Density*h))
 	r.ended(Transport)
 	r.classify()
 	r.regions(false)
 	r.ended(Labels)
+	r.curve()
+	r.ended(Tension)
 	if h := r.p.Heat; h != nil {
 		for k := range rep.In {
 			h.Balance.In += rep.QIn[0][k]
@@ -380,7 +414,11 @@ func (r *Run) step(left float64) error {
 		r.Sum.Capillary++
 	case 2:
 		r.Sum.Viscous++
+	case 3:
+		r.Sum.Grown++
 	}
+	r.Sum.Substeps += rep.Substeps
+	r.Sum.Planes += rep.Mixed
 	r.Sum.Steps++
 	r.Time += dt
 	if dt < left {

@@ -18,7 +18,7 @@ func (r *Run) print() uint64 {
 	m := &r.p.Metal
 	put([]float64{r.c.H, m.Density, m.Viscosity, m.Tension, m.Angle.Rest, m.Angle.Advance, m.Angle.Recede, r.p.Pour, r.p.Courant, r.p.Share})
 	put(r.p.Gravity.Array())
-	put([]bool{r.p.Slip, r.p.Heat != nil})
+	put([]bool{r.p.Slip, r.p.Heat != nil, r.p.Quick})
 	put(r.c.I[:r.c.N])
 	put(r.c.V)
 	for d := range 3 {
@@ -39,8 +39,9 @@ func (r *Run) print() uint64 {
 func (r *Run) each(do func(v any)) {
 	do(&r.Time)
 	do(&r.dt)
+	do(&r.moving)
 	s := &r.Sum
-	for _, n := range []*int{&s.Steps, &s.Rejected, &s.Capillary, &s.Viscous, &s.Iterations, &s.Unsolved, &r.adv.Turn} {
+	for _, n := range []*int{&s.Steps, &s.Rejected, &s.Capillary, &s.Viscous, &s.Grown, &s.Substeps, &s.Planes, &s.Iterations, &s.Unsolved, &r.adv.Turn} {
 		x := int64(*n)
 		do(&x)
 		*n = int(x)
@@ -53,6 +54,7 @@ func (r *Run) each(do func(v any)) {
 		do(r.valid[d])
 	}
 	do(r.F)
+	do(r.was)
 	do(r.In)
 	do(r.Out)
 	do(r.Heat)
@@ -126,6 +128,7 @@ func (r *Run) Load(data []byte) error {
 	r.look()
 	r.classify()
 	copy(r.state, labels)
+	r.curve()
 	if r.p.Heat != nil {
 		r.mush()
 	}

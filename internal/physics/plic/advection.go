@@ -33,10 +33,15 @@ type Advection struct {
 	Normals Normals
 	// Given, nil or one for each cell, holds normals that stand as they are in the first substep, say with a
 	// contact angle at walls; zero where the shares shall tell.
-	Given  []vec.V3
+	Given []vec.V3
+	// Planes, nil or a surface of the same cells updated for the shares that Step is given, holds the planes of the
+	// first sweep.
+	Planes *Surface
+	Keep   int  // substeps of a step for which fitted normals stand; 0: one
 	Porous bool // take cut cells for porous cubes: some microseconds less for each, and much less true
 	web
 	given  []vec.V3
+	known  *Surface
 	ports  []gate
 	flux   []float64 // of this sweep, in volumes of a cell's cube
 	metal  []float64 // metal without the dilation terms, in the same
@@ -128,9 +133,9 @@ func (a *Advection) Step(f []float64, q [][]float64, u *[3][]float64, dt float64
 		if math.IsNaN(out) || out > longest {
 			return r, fault.New(fault.Unstable, "moving the metal", "shorten the step, or look for what drives it", "the metal would cross %.3g cells in %.3g s", out, left)
 		}
-		a.given = nil
+		a.given, a.known = nil, nil
 		if r.Substeps == 0 {
-			a.given = a.Given
+			a.given, a.known = a.Given, a.Planes
 		}
 		parts := max(want, int(math.Ceil(out/fullest)))
 		a.substep(f, q, u, left/float64(parts)/c.H, &r)
@@ -260,7 +265,7 @@ func (a *Advection) Courant(f []float64, u *[3][]float64, dt float64) float64 {
 func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float64, r *Report) {
 	for s := range 3 {
 		d := (a.Turn + s) % 3
-		a.sweep(d, s == 0, f, u[d], k)
+		a.sweep(d, s == 0 && r.Substeps%max(a.Keep, 1) == 0, f, u[d], k)
 		r.Mixed += len(a.mixed)
 		a.scalar.sweep(a, d, f, q)
 		a.update(d, f, u[d], k)
@@ -292,7 +297,7 @@ func (a *Advection) sweep(d int, first bool, f, u []float64, k float64) {
 		}
 	}
 	a.collect(f)
-	a.turned(f, first)
+	a.turned(d, f, u, first)
 	par.For(len(a.wet), 2048, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			a.flux[i] = a.through(d, i, c.Nb[2*d][i], i, f, u, k)

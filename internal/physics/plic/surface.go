@@ -20,6 +20,9 @@ type Surface struct {
 	// Rounds bounds how often the planes are fitted to each other; 0 stands for 12, enough for flat
 	// levels to 1e-8 cells. One is enough for a surface in motion.
 	Rounds int
+	// Moving makes planes for metal in motion, as a move needs them: each turned once by its neighbours, all alike
+	// whatever their polygons' areas (Advection.Planes, a third of the work).
+	Moving bool
 	// Up is the normal to begin with in cells at walls with four neighbours or fewer that hold a
 	// plane, too few to tell: against gravity, say. Zero: the mixed normal there too.
 	Up vec.V3
@@ -70,7 +73,7 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 	}
 	s.Cells = s.Cells[:0]
 	for i, x := range f[:s.c.N] {
-		if x > Empty && x < 1-Empty && !s.deep(int32(i), f) && !s.faint(int32(i), f) {
+		if x > Empty && x < 1-Empty && !s.deep(int32(i), f) && (s.Moving || !s.faint(int32(i), f)) {
 			s.slot[i] = int32(len(s.Cells))
 			s.Cells = append(s.Cells, int32(i))
 		}
@@ -101,7 +104,11 @@ func (s *Surface) Update(f []float64, normal []vec.V3) {
 		}
 	})
 	n = rounds
-	if s.Rounds > 0 {
+	switch {
+	case s.Moving:
+		n = 0
+		s.lead(f)
+	case s.Rounds > 0:
 		n = s.Rounds
 	}
 	for r := range n {
@@ -226,6 +233,44 @@ func (s *Surface) fit(f []float64, all bool) bool {
 		}
 	}
 	return false
+}
+
+// lead turns each plane by its neighbours once, in the way of a move. The planes of cut cells are then good to second
+// order of the turn, as in a move (swung).
+func (s *Surface) lead(f []float64) {
+	par.For(len(s.Cells), 256, func(lo, hi int) {
+		var at, place [26]int32
+		for k := lo; k < hi; k++ {
+			s.next[k] = s.facets[k]
+			if s.fixed[k] {
+				continue
+			}
+			i := s.Cells[k]
+			l := lean{at: s.facets[k], even: true}
+			l.across()
+			l.add(&l.at, 13)
+			count := s.beside(i, &at, &place)
+			for m, o := range place[:count] {
+				l.add(&s.facets[o], int(at[m]))
+			}
+			n := unit(l.normal(stiff))
+			part := s.c.Part(i)
+			if part == nil {
+				s.next[k] = s.facet(i, n, f[i])
+				continue
+			}
+			v := vec.FromArray(n)
+			a := v.Dot(vec.FromArray(l.at.centre))
+			have, area, x := part.Cut(v, a)
+			step := (f[i] - have) * part.Volume() / area
+			if !(math.Abs(step) < 0.1) {
+				s.next[k] = s.facet(i, n, f[i])
+				continue
+			}
+			s.next[k] = facet{n, x.Add(v.Mul(step)).Array(), area}
+		}
+	})
+	s.facets, s.next = s.next, s.facets
 }
 
 // mean is the mean normal of planes that agree, n of those that do not: for a plane that stands askew

@@ -18,11 +18,16 @@ type facet struct {
 // turned makes the planes of the mixed cells. Fitted normals are found in the first sweep of a
 // substep; the other two move the planes of cells that were mixed before as they stand,
 // and those of new ones are mixed normals: E1 of the 3D deformation does not tell the difference,
-// the time does.
-func (a *Advection) turned(f []float64, first bool) {
+// the time does. In those sweeps a cell that gives nothing away along d needs no more than its normal.
+func (a *Advection) turned(d int, f, u []float64, first bool) {
 	n := len(a.mixed)
 	a.planes, a.facets, a.better = sized(a.planes, n), sized(a.facets, n), sized(a.better, n)
 	fit := a.Normals == Fitted
+	if first && a.known != nil {
+		if a.recall() {
+			return
+		}
+	}
 	par.For(n, 256, func(lo, hi int) {
 		var g [27]float64
 		for k := lo; k < hi; k++ {
@@ -42,6 +47,15 @@ func (a *Advection) turned(f []float64, first bool) {
 				if m == ([3]float64{}) {
 					m[2] = 1
 				}
+			}
+			if !(fit && first) && !a.gives(d, i, u) {
+				if a.cut(i) != nil {
+					m = unit(m)
+				} else {
+					m = evened(m)
+				}
+				a.planes[k] = plane{m: m}
+				continue
 			}
 			if part := a.cut(i); part != nil {
 				n := vec.FromArray(unit(m))
@@ -64,6 +78,39 @@ func (a *Advection) turned(f []float64, first bool) {
 	if fit && first {
 		a.fit(f)
 	}
+}
+
+// evened returns a normal whose parts add up to 1 but for sign, as through.
+func evened(n [3]float64) [3]float64 {
+	r := 1 / (math.Abs(n[0]) + math.Abs(n[1]) + math.Abs(n[2]))
+	return [3]float64{n[0] * r, n[1] * r, n[2] * r}
+}
+
+// gives reports whether something is swept out of a cell along d.
+func (a *Advection) gives(d int, i int32, u []float64) bool {
+	hi := a.c.Nb[2*d+1][i]
+	return u[i] < 0 && a.c.A[d][i] > 0 || int(hi) < a.c.Wall && u[hi] > 0 && a.c.A[d][hi] > 0
+}
+
+// recall takes the planes of the surface, false where a mixed cell has none there.
+func (a *Advection) recall() bool {
+	s := a.known
+	for k, i := range a.mixed {
+		j := s.slot[i]
+		if j < 0 {
+			return false
+		}
+		n := s.Normal[j].Array()
+		if a.cut(i) != nil {
+			a.planes[k] = plane{n, s.Offset[j]}
+			continue
+		}
+		r := 1 / (math.Abs(n[0]) + math.Abs(n[1]) + math.Abs(n[2]))
+		p := plane{m: [3]float64{n[0] * r, n[1] * r, n[2] * r}}
+		p.a = min(max(s.Offset[j]*r-min(p.m[0], 0)-min(p.m[1], 0)-min(p.m[2], 0), 0), 1)
+		a.planes[k] = p
+	}
+	return true
 }
 
 // stands reports whether a cell's normal is given.
@@ -182,6 +229,7 @@ type lean struct {
 	e, g               [3]float64
 	ss, st, tt, zs, zt float64
 	zz, ww             float64
+	even               bool // all count alike
 }
 
 // The stiffness, the least cosine and the largest slope keep thin films and wisps
@@ -203,7 +251,11 @@ func (l *lean) add(o *facet, j int) {
 	x0 := o.centre[0] - l.at.centre[0] + place[j][0]
 	x1 := o.centre[1] - l.at.centre[1] + place[j][1]
 	x2 := o.centre[2] - l.at.centre[2] + place[j][2]
-	w := o.size * cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
+	size := o.size
+	if l.even {
+		size = 1
+	}
+	w := size * cos * cos / (x0*x0 + x1*x1 + x2*x2 + 0.1)
 	s := l.e[0]*x0 + l.e[1]*x1 + l.e[2]*x2
 	t := l.g[0]*x0 + l.g[1]*x1 + l.g[2]*x2
 	z0 := n[0]*x0 + n[1]*x1 + n[2]*x2
