@@ -112,7 +112,7 @@ func lay(ctx context.Context, m *Mould, s *pour.Setting, h float64) (*bed, error
 	b.walls.Curve(b.cav.Section)
 	b.ports()
 	if len(b.cups) == 0 {
-		return nil, fault.New(fault.Input, "fill", "make the plan again", "the cavity opens nowhere on the cup's side")
+		return nil, fault.New(fault.Unstable, "fill", "make the plan again", "the cavity opens nowhere on the cup's side")
 	}
 	b.open = b.cav.Volume() * 1e9
 	for _, x := range b.cups {
@@ -121,9 +121,7 @@ func lay(ctx context.Context, m *Mould, s *pour.Setting, h float64) (*bed, error
 	if b.rate = RateOf(&s.Pouring, m.Block); s.Pouring.Rate == nil {
 		b.rate /= float64(len(b.cups))
 	}
-	for _, d := range m.bores {
-		b.bores = append(b.bores, d)
-	}
+	b.bores = m.bores
 	return b, nil
 }
 
