@@ -25,7 +25,10 @@ var (
 
 // swift is the speed, in that of waves as long as a cell, from which on the metal of a quick run counts as in motion:
 // its planes are turned once, and curvature is only found where it counts.
-const swift = 0.3
+const swift = 0.1
+
+// roughly is how often the planes of slow metal are fitted to each other in a quick run.
+const roughly = 2
 
 // slight is the share of its cube under which the metal in a cell does not set the step: where its move asks for
 // shorter ones it is cut.

@@ -107,6 +107,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	r.pace = careful
 	if p.Quick {
 		r.pace, r.adv.Keep = quick, int(quick.pieces)
+		r.surf.Rounds = roughly
 	}
 	if r.p.Courant == 0 {
 		r.p.Courant = 0.5

@@ -49,7 +49,8 @@ func (r *Run) curve() {
 	k := fast * r.p.Metal.Tension / (r.p.Metal.Density * r.c.H)
 	par.For(r.c.N, 4096, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
-			r.skip[i] = r.moving && r.F[i] > 0 && !r.curved(int32(i), k)
+			thin := r.p.Sections != nil && r.p.Sections[i].Blend >= 1 // no link asks for its curvature
+			r.skip[i] = thin || r.p.Quick && r.F[i] > 0 && !r.curved(int32(i), k)
 		}
 	})
 	r.ten.Update(r.ahead(), nil)
@@ -59,14 +60,10 @@ func (r *Run) curve() {
 // are none.
 const fast = 20
 
-// curved says whether the curvature in a cell counts for metal in motion: the surface for the pressure passes it by,
-// its section is not so thin that the meniscus of the section acts instead, and the square of its speed is at most k,
-// where rho u^2 h / sigma is fast.
+// curved says whether the curvature in a cell counts for a quick run: the surface for the pressure passes it by,
+// and the square of its speed is at most k, where rho u^2 h / sigma is fast.
 func (r *Run) curved(i int32, k float64) bool {
 	c := r.c
-	if r.p.Sections != nil && r.p.Sections[i].Blend >= 1 {
-		return false
-	}
 	inside, beside := r.state[i] == metal, false
 	e := 0.0
 	for d := range 3 {
