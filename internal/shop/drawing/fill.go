@@ -36,7 +36,7 @@ func (f *Filling) check() error {
 
 // FillPicture returns a PNG picture of when metal came, as labelled lines on two
 // sections, with the places that metal does not reach and the lines where fronts meet. The
-// sections go through the largest air that the ensemble keeps, else where the most metal lies. It is nil where no cell lies in the metal.
+// sections go through the largest air that the ensemble keeps, if it is no mere bubble, else where the most metal lies. It is nil where no cell lies in the metal.
 func FillPicture(f *Filling) ([]byte, error) {
 	if err := f.check(); err != nil {
 		return nil, err
@@ -94,6 +94,10 @@ func (f *Filling) see() *flowing {
 	return s
 }
 
+// airCut is the share of the cavity from which air is worth a section of its own: a bubble would
+// show a corner of the mould and nothing else.
+const airCut = 0.002
+
 // through is where the sections cut: at the largest air that the median keeps, else
 // in the layers with the most metal, the middle one of equals.
 func (f *Filling) through() (vec.V3, bool) {
@@ -111,7 +115,7 @@ func (f *Filling) through() (vec.V3, bool) {
 	if !any {
 		return vec.V3{}, false
 	}
-	if a := f.Doc.Air; len(a) > 0 && a[0].Volume.Median > 0 {
+	if a := f.Doc.Air; len(a) > 0 && a[0].Volume.Median > airCut*f.Doc.Open {
 		return vec.FromArray(a[0].At), true
 	}
 	at := [3]int{}

@@ -3,6 +3,7 @@ package rig
 import (
 	"context"
 	"math"
+	"slices"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/book/pour"
@@ -300,6 +301,9 @@ func (w *pouring) end() outcome {
 		}
 	}
 	for _, m := range w.state.Meetings() {
+		if !slices.ContainsFunc(m.Cells, func(i int32) bool { return b.below[i] }) {
+			continue // in a cup or a gate, which are cut off
+		}
 		e.Meetings = append(e.Meetings, pour.Meeting{At: m.At.Array(), Line: w.line(m.Cells), Length: m.Length, Coldest: m.Coldest, Cold: m.Cold, Ladle: m.Ladle})
 	}
 	run := e.Run(w.hand.Name, w.rate)
