@@ -83,7 +83,7 @@ func (b *bed) start(h Hand) (*pouring, error) {
 	p := fill.Problem{
 		Cells: c, Metal: fill.Metal{Density: s.Alloy.LiquidDensity, Viscosity: s.Flow.Viscosity, Tension: s.Flow.Tension, Angle: a},
 		Gravity: Gravity(s.Pouring.Tilt).Mul(fall / 1e3), Sections: b.cav.Section, Ports: make([]fill.Beyond, c.Ports),
-		Vents: b.vents, Drive: w.drive, Heat: w.state, Pour: s.Metal,
+		Vents: b.vents, Drive: w.drive, Quick: true, Heat: w.state, Pour: s.Metal,
 	}
 	if w.run, err = fill.New(p, make([]float64, c.Wall+1)); err != nil {
 		return nil, err
