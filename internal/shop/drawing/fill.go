@@ -319,6 +319,10 @@ func (s *flowing) tags(g [2]sight) []noteTag {
 	}
 	for i, a := range s.f.Doc.Air {
 		if v := a.Volume; i < mostNamed && v.Median >= poreLeast {
+			if v.High-v.Low < 0.01*v.Median {
+				add(a.At, "pocket", v.Median, "air stays: "+volume(v.Median))
+				continue
+			}
 			add(a.At, "pocket", v.Median, "air stays: "+volume(v.Median)+",", volume(v.Low)+" to "+volume(v.High)+" by the hand that pours")
 		}
 	}

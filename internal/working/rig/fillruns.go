@@ -72,7 +72,11 @@ func PourRuns(ctx context.Context, key string, hands []Hand, solve Pourer, o Opt
 		}
 	}
 	if stopped != nil {
-		return nil, stopped
+		text := "stopped"
+		if o.Store != nil {
+			text = "stopped; the next run goes on from here"
+		}
+		return nil, &fault.Error{Kind: fault.Interrupted, Place: "pour", Text: text, Cause: stopped}
 	}
 	return runs, nil
 }
