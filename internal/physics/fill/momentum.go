@@ -42,7 +42,7 @@ func (r *Run) momentum(dt float64) {
 				if r.thick != nil { // an explicit step bears so much
 					v = math.Max(nu, math.Min(nu*(r.thick[s.lo]+r.thick[s.hi])/2, 0.15*r.c.H*r.c.H/dt))
 				}
-				u += dt * (g[d] + r.carried(s, u) + v*r.friction(s, u))
+				u += dt * (g[d] + r.carried(s, u) + v*r.friction(s, u) + r.surfaceFriction(s, u, dt))
 			case r.valid[d][c] == 0 && (r.F[s.lo] > 0 || r.F[s.hi] > 0):
 				u = r.flight(s, u+dt*g[d])
 			}
@@ -211,6 +211,31 @@ func (r *Run) friction(s side, u float64) float64 {
 		}
 	}
 	return sum / (r.c.H * r.c.H)
+}
+
+// surfaceViscosity is the kinematic viscosity of the surface's layer over sqrt(sigma h/rho).
+const surfaceViscosity = 0.1
+
+// surfaceFriction is a friction of the velocity through a side in the surface with those beside it, not with walls:
+// with viscosity surfaceViscosity sqrt(sigma h/rho), less as rho u^2 h/sigma nears 1 and tension counts little.
+// A flow with a potential does not feel it. What runs along the surface through sides between
+// metal and gas alone, which no equation holds, would else grow where tension has the right sign.
+func (r *Run) surfaceFriction(s side, u, dt float64) float64 {
+	m, h := r.p.Metal, r.c.H
+	if r.state[s.lo] == metal && r.state[s.hi] == metal || !(m.Tension > 0) {
+		return 0
+	}
+	we := m.Density * u * u * h / m.Tension
+	if we >= 1 {
+		return 0
+	}
+	sum := 0.0
+	for j := range 6 {
+		if n := r.known(r.of[s.d][s.hi], j); n >= 0 {
+			sum += r.U[s.d][n] - u
+		}
+	}
+	return math.Min(surfaceViscosity*(1-we)*math.Sqrt(m.Tension*h/m.Density)/(h*h), 0.1/dt) * sum
 }
 
 // walled says whether there is wall beside a side along e.

@@ -2,6 +2,7 @@ package fill
 
 import (
 	"math"
+	"math/bits"
 
 	"pourwright/internal/physics/pressure"
 )
@@ -23,6 +24,9 @@ type system struct {
 	list   []int32
 	dist   [3][]float64 // by side: theta
 	jump   [3][]float64 // by side: pressure at the surface
+	mean   []float64    // by cell without metal: the jump of the surface beside it
+	sides  []uint8      // by cell without metal: sides beyond which there is metal, a bit each
+	hollow []int32      // cells of which these are known
 }
 
 // nearest is the least height of the surface over a centre in metal, in cells; meeting the one under which the surfaces round a
@@ -79,6 +83,7 @@ func agree(list []way) {
 
 func (y *system) make(r *Run) {
 	y.row = make([]int32, r.c.Wall+1)
+	y.mean, y.sides = make([]float64, r.c.Wall+1), make([]uint8, r.c.Wall+1)
 	for d := range 3 {
 		y.dist[d], y.jump[d] = make([]float64, r.c.Wall+1), make([]float64, r.c.Wall+1)
 	}
@@ -95,13 +100,62 @@ func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 			p = r.beyond(n)
 		}
 		if r.ten != nil {
-			p += r.ten.Jump(i, k, t)
+			p += r.jumpTo(i, n, k, t)
 		}
 		return p, t, true
 	case held:
 		return r.beyond(n), 0.5, true
 	}
 	return 0, 0, false
+}
+
+// jumps finds the mean jump of the surface over the sides of each cell without metal.
+//
+// The velocities through two sides of such a cell follow from two jumps. What these differ by,
+// noise of the curvature, drives metal in at one side and out at the other, along the surface, where no
+// equation holds it: a drop with the metal's own viscosity was stirred so, the more the finer its cells. With
+// one pressure in the cell the forces round it are those of a potential.
+func (r *Run) jumps() {
+	if r.ten == nil {
+		return
+	}
+	y, c := &r.sys, r.c
+	for _, n := range y.hollow {
+		y.mean[n], y.sides[n] = 0, 0
+	}
+	y.hollow = y.hollow[:0]
+	for _, i := range y.cell {
+		for k := range 6 {
+			n := c.Nb[k][i]
+			if int(n) >= c.N || r.state[n] != hollow || !r.ten.Resolved(i, n) {
+				continue
+			}
+			f := i
+			if k%2 == 1 {
+				f = n
+			}
+			if r.of[k/2][f] < 0 {
+				continue
+			}
+			if y.sides[n] == 0 {
+				y.hollow = append(y.hollow, n)
+			}
+			y.sides[n] |= 1 << (k ^ 1)
+			y.mean[n] += r.ten.Jump(i, k, r.distance(i, n, k))
+		}
+	}
+	for _, n := range y.hollow {
+		y.mean[n] /= float64(bits.OnesCount8(y.sides[n]))
+	}
+}
+
+// jumpTo is the jump over side k of metal cell i to cell n without: the mean of that cell, but
+// its own at an opening, in thin sections and where metal faces metal over the cell, in two surfaces.
+func (r *Run) jumpTo(i, n int32, k int, t float64) float64 {
+	if s := r.sys.sides[n]; s != 0 && s&(s>>1)&0b010101 == 0 && r.ten.Resolved(i, n) {
+		return r.sys.mean[n]
+	}
+	return r.ten.Jump(i, k, t)
 }
 
 // project makes the velocities w free of divergence in the metal.
@@ -120,6 +174,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 			y.cell = append(y.cell, i)
 		}
 	}
+	r.jumps()
 	n := len(y.cell)
 	all := n + r.rows()
 	if cap(y.B) < all {

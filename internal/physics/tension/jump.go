@@ -20,6 +20,9 @@ func (f *Field) Jump(i int32, side int, theta float64) float64 {
 	return v
 }
 
+// Resolved says whether the cells show the surface between two of them, and no thin section acts.
+func (f *Field) Resolved(i, o int32) bool { return f.section(i, o).Blend == 0 }
+
 // begun is the part of its full pressure that the meniscus at the mouth of a thin section has: it stands
 // on the rim while it bulges in, and its pressure rises with what is in the mouth, from none
 // to all as the advancing angle is reached. The bulge is then on the mean 0.16 w deep in a slot and
