@@ -214,7 +214,7 @@ func (r *Run) friction(s side, u float64) float64 {
 }
 
 // surfaceViscosity is the kinematic viscosity of the surface's layer over sqrt(sigma h/rho).
-const surfaceViscosity = 0.1
+const surfaceViscosity = 0.3
 
 // surfaceFriction is a friction of the velocity through a side in the surface with those beside it, not with walls:
 // with viscosity surfaceViscosity sqrt(sigma h/rho), less as rho u^2 h/sigma nears 1 and tension counts little.
@@ -231,6 +231,9 @@ func (r *Run) surfaceFriction(s side, u, dt float64) float64 {
 	}
 	sum := 0.0
 	for j := range 6 {
+		if j/2 == int(s.d) {
+			continue // a wave's speed falls off with depth: no shear
+		}
 		if n := r.known(r.of[s.d][s.hi], j); n >= 0 {
 			sum += r.U[s.d][n] - u
 		}
