@@ -114,7 +114,12 @@ func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
 // The velocities through two sides of such a cell follow from two jumps. What these differ by,
 // noise of the curvature, drives metal in at one side and out at the other, along the surface, where no
 // equation holds it: a drop with the metal's own viscosity was stirred so, the more the finer its cells. With
-// one pressure in the cell the forces round it are those of a potential.
+// one pressure in the cell the forces round it are those of a potential. At rest the jump varies with height
+// as the metal's own pressure does; that is no noise, and is left in:
+//
+//	p_k = rho g . x_k + the mean over the cell's sides of (sigma kappa_k - rho g . x_k)
+//
+// with x_k where the surface cuts the line of centres.
 func (r *Run) jumps() {
 	if r.ten == nil {
 		return
@@ -141,7 +146,8 @@ func (r *Run) jumps() {
 				y.hollow = append(y.hollow, n)
 			}
 			y.sides[n] |= 1 << (k ^ 1)
-			y.mean[n] += r.ten.Jump(i, k, r.distance(i, n, k))
+			t := r.distance(i, n, k)
+			y.mean[n] += r.ten.Jump(i, k, t) - r.stands(k, t)
 		}
 	}
 	for _, n := range y.hollow {
@@ -149,13 +155,35 @@ func (r *Run) jumps() {
 	}
 }
 
-// jumpTo is the jump over side k of metal cell i to cell n without: the mean of that cell, but
-// its own at an opening, in thin sections and where metal faces metal over the cell, in two surfaces.
-func (r *Run) jumpTo(i, n int32, k int, t float64) float64 {
-	if s := r.sys.sides[n]; s != 0 && s&(s>>1)&0b010101 == 0 && r.ten.Resolved(i, n) {
-		return r.sys.mean[n]
+// stands is the hydrostatic pressure over that at the centre of the cell beyond side k, where
+// the surface lies at t cells from the centre on this side.
+func (r *Run) stands(k int, t float64) float64 {
+	g := r.p.Gravity.At(k / 2)
+	if k%2 == 1 {
+		g = -g
 	}
-	return r.ten.Jump(i, k, t)
+	return r.p.Metal.Density * g * (1 - t) * r.c.H
+}
+
+// jumpTo is the jump over side k of metal cell i to cell n without: that of the cell, but
+// its own at an opening, in thin sections and where metal faces metal over the cell, in two surfaces,
+// and the more so the nearer rho u^2 h/sigma comes to 1: then tension counts little.
+func (r *Run) jumpTo(i, n int32, k int, t float64) float64 {
+	own := r.ten.Jump(i, k, t)
+	if s := r.sys.sides[n]; s == 0 || s&(s>>1)&0b010101 != 0 || !r.ten.Resolved(i, n) {
+		return own
+	}
+	e := 0.0
+	for k := range 6 {
+		f := n
+		if k%2 == 1 {
+			f = r.c.Nb[k][n]
+		}
+		u := r.U[k/2][f]
+		e += u * u / 2
+	}
+	we := math.Min(r.p.Metal.Density*e*r.c.H/r.p.Metal.Tension, 1)
+	return own + (1-we)*(r.sys.mean[n]+r.stands(k, t)-own)
 }
 
 // project makes the velocities w free of divergence in the metal.
