@@ -28,25 +28,7 @@ func TestDrop(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		f := make([]float64, c.Wall+1)
-		o := vec.V3{X: 0.51, Y: 0.48, Z: 0.503}.Mul(float64(side) * h)
-		const sub = 16
-		for i := range int32(c.N) {
-			p := c.Centre(i)
-			switch d := p.Dist(o); {
-			case d < radius-h:
-				f[i] = 1
-			case d < radius+h:
-				k := 0
-				for q := range sub * sub * sub {
-					s := vec.V3{X: float64(q % sub), Y: float64(q / sub % sub), Z: float64(q / sub / sub)}.Add(vec.V3{X: 0.5, Y: 0.5, Z: 0.5}).Mul(h / sub)
-					if p.Add(s).Sub(vec.V3{X: h / 2, Y: h / 2, Z: h / 2}).Dist(o) < radius {
-						k++
-					}
-				}
-				f[i] = float64(k) / (sub * sub * sub)
-			}
-		}
+		f := ball(c, vec.V3{X: 0.51, Y: 0.48, Z: 0.503}.Mul(float64(side)*h), radius)
 		m := pewter
 		r, err := fill.New(fill.Problem{Cells: c, Metal: m, Slip: true}, f)
 		if err != nil {
@@ -68,4 +50,30 @@ func TestDrop(t *testing.T) {
 		}
 		before = v
 	}
+}
+
+// ball returns the shares of a ball of metal: exact along z, sums over 64 x 64 lines in x and y.
+func ball(c *cells.Cells, o vec.V3, radius float64) []float64 {
+	f := make([]float64, c.Wall+1)
+	const n = 64
+	h := c.H
+	for i := range int32(c.N) {
+		p := c.Centre(i).Sub(o)
+		switch d := p.Len(); {
+		case d < radius-h:
+			f[i] = 1
+		case d < radius+h:
+			sum := 0.0
+			for q := range n * n {
+				x := p.X + (float64(q%n)+0.5)/n*h - h/2
+				y := p.Y + (float64(q/n)+0.5)/n*h - h/2
+				if z := radius*radius - x*x - y*y; z > 0 {
+					z = math.Sqrt(z)
+					sum += math.Max(0, math.Min(z, p.Z+h/2)-math.Max(-z, p.Z-h/2)) / h
+				}
+			}
+			f[i] = sum / (n * n)
+		}
+	}
+	return f
 }

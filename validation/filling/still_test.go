@@ -14,17 +14,22 @@ import (
 )
 
 // TestStillBall: a ball half full of metal that meets its wall at 90 degrees: the level is flat and nothing
-// moves. Real viscosity, 1 s. Asked: under 1e-4 m/s at R/h = 20, falling at first order at least.
+// moves. Real viscosity, 1 s. Asked: under 1e-4 m/s at R/h = 20, falling at first order at least. The ball's facets
+// are half a cell at R/h = 20: on larger ones metal has menisci of its own.
 func TestStillBall(t *testing.T) {
-	sizes := []float64{2}
+	sizes := []float64{4, 2}
 	if full() {
 		sizes = append(sizes, 1)
 	}
+	first := 0.0
 	for _, h := range sizes {
 		c := cavity(t, sculpt.Ball(20, 256).Mesh, h)
 		v := stir(t, c, cells.Level(c, vec.V3{Z: 1}, vec.V3{}))
 		t.Logf("R/h %.0f: %.1e m/s", 20/h, v)
-		if bound := 5e-4 * h / 2; v > bound {
+		if h == sizes[0] {
+			first = v
+		}
+		if h <= 1 && v > 1e-4 || v > first*h/sizes[0] {
 			t.Errorf("R/h %.0f: %.1e m/s", 20/h, v)
 		}
 	}
@@ -56,6 +61,7 @@ func TestStillBox(t *testing.T) {
 		s, c := math.Sincos(math.Pi / 6)
 		tilted.V[i] = vec.V3{X: c*p.X + s*p.Z, Y: p.Y, Z: c*p.Z - s*p.X}
 	}
+	first := 0.0
 	for _, h := range []float64{2, 1} {
 		c := cavity(t, tilted, h)
 		m := pewter
@@ -75,7 +81,9 @@ func TestStillBox(t *testing.T) {
 		}
 		v := stir(t, c, f)
 		t.Logf("cells of %g mm: %.1e m/s, thick %.1e", h, v, thick)
-		if h <= 1 && v > 1e-3 { // asked 1e-4, docs/numerics/fill.md
+		if h == 2 {
+			first = v
+		} else if v > 1e-4 || v > first/2 {
 			t.Errorf("cells of %g mm: %.1e m/s", h, v)
 		}
 	}
