@@ -202,6 +202,9 @@ func TestAirPartsAndJoins(t *testing.T) {
 		if worst > 1e-12 || e.Let != 0 || e.Caught != a0 {
 			t.Errorf("air off by %.1e of what was there; %+v of %g", worst, e, a0)
 		}
+		if e.Lost > 5e-3*a0 {
+			t.Errorf("%.1e of the air is in specks: it does not come back with them", e.Lost/a0)
+		}
 		if d := (r.Volume() + r.Sum.Dropped) / v0; math.Abs(d-1) > 1e-10 {
 			t.Errorf("the metal is off by %.1e", d-1)
 		}
