@@ -177,6 +177,11 @@ func (r *Run) share(old []Pocket, start bool) {
 				away += void
 			}
 		}
+		if start && a.label[i] == none { // void in a corner that metal fills by its label
+			m := math.Max(0, 1-r.F[i]) * c.V[i] * h3 * gas.Atmosphere
+			r.Sum.Enclosed.Caught += m
+			r.Sum.Enclosed.Lost += m
+		}
 		now, was := a.label[i], a.was[i]
 		if now == none && was < 0 {
 			continue
