@@ -65,6 +65,9 @@ func TestPourOfAFolder(t *testing.T) {
 	refused(t, "no folder", "plan", 1, "pour", filepath.Join(dir, "none"))
 	refused(t, "a negative wait", "--wait", 2, "pour", dir, "--wait", "-5m")
 	refused(t, "no way", "how", 2, "pour", dir, "--how", "in the pond")
+	if _, _, err := do("pour", dir, "--cell", "0.06"); strings.Contains(err, "pours on") {
+		t.Errorf("a grid that does not fit is told after the filling:\n%s", err)
+	}
 	if b, _ := os.ReadFile(filepath.Join(dir, pour.Name)); !strings.Contains(string(b), `"mould": 80`) {
 		t.Error("a refused call has changed pour.json")
 	}

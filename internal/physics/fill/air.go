@@ -25,7 +25,8 @@ type Pocket struct {
 }
 
 // Enclosed is what became of the air, Pa m3: Amount at the start of closed air was Caught;
-// what is not in a pocket any more was Let out or is Lost in specks.
+// what is not in a pocket any more was Let out or is Lost in specks of void within the metal, and comes
+// back with these.
 type Enclosed struct{ Caught, Let, Lost float64 }
 
 const (
@@ -163,7 +164,24 @@ func (r *Run) share(old []Pocket, start bool) {
 	}
 	common := make([][]pair, len(a.list)) // with old pockets and free air
 	inFree := make([]float64, len(old))
+	back := make([]float64, len(a.list)) // void that specks bring to each pocket
+	specks, away := 0.0, 0.0             // all of it, and what goes into free air
 	for i := range int32(c.N) {
+		if a.was[i] == none && !start { // by the shares that it had as a speck
+			void := math.Max(0, 1-r.was[i]) * c.V[i] * h3
+			specks += void
+			switch now := a.label[i]; {
+			case now >= 0:
+				back[now] += void
+			case now == free:
+				away += void
+			}
+		}
+		if start && a.label[i] == none { // void in a corner that metal fills by its label
+			m := math.Max(0, 1-r.F[i]) * c.V[i] * h3 * gas.Atmosphere
+			r.Sum.Enclosed.Caught += m
+			r.Sum.Enclosed.Lost += m
+		}
 		now, was := a.label[i], a.was[i]
 		if now == none && was < 0 {
 			continue
@@ -193,8 +211,16 @@ func (r *Run) share(old []Pocket, start bool) {
 			inFree[was] += room
 		}
 	}
+	rate := 0.0 // of the air in specks, by their void
+	if specks > 0 {
+		rate = r.Sum.Enclosed.Lost / specks
+		r.Sum.Enclosed.Let += rate * away
+		r.Sum.Enclosed.Lost -= rate * away
+	}
 	for k := range a.list {
 		x := &a.list[k]
+		x.Amount += rate * back[k]
+		r.Sum.Enclosed.Lost -= rate * back[k]
 		x.At = x.At.Mul(1 / math.Max(x.Volume, 1e-300))
 		for _, p := range common[k] {
 			switch {

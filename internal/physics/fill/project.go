@@ -37,6 +37,7 @@ const (
 	tied    = 1e-4
 	meeting = 0.1
 	film    = 0.25
+	unlike  = 0.5 // of a cell's height of metal, by which the pressures of two airs differ
 )
 
 // way is a side of a cell that leads through the surface.
@@ -46,13 +47,14 @@ type way struct {
 	w, p, t float64
 	pocket  int32   // row of its pressure, which p does not hold then; -1: none
 	u       float64 // out of the cell
+	air     float64 // Pa, the last of its air
 }
 
-// part keeps the surfaces of unlike airs in one cell a quarter of a cell from its centre: a film
-// that thin is torn before it is driven as fast as their pressures would.
-func part(list []way) {
+// part keeps the surfaces of airs whose pressures differ by more than least in one cell a quarter of a
+// cell from its centre: a film that thin is torn before it is driven as fast as their pressures would.
+func part(list []way, least float64) {
 	for k := 1; k < len(list); k++ {
-		if list[k].pocket == list[0].pocket {
+		if math.Abs(list[k].air-list[0].air) <= least {
 			continue
 		}
 		for j := range list {
@@ -222,6 +224,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 	}
 	scale := dt / (rho * h)
 	ease := r.ease(first)
+	apart := unlike * rho * h * r.p.Gravity.Len()
 	var ways [6]way
 	for q, i := range y.cell {
 		y.X[q], y.Diag[q], y.tied[q] = r.P[i], 0, false
@@ -255,17 +258,18 @@ func (r *Run) project(dt, first float64) (bool, error) {
 			if !ok { // a speed that is given, or none
 				continue
 			}
-			pocket := int32(-1)
+			pocket, air := int32(-1), 0.0
 			if k, ok := r.closed(m); ok {
+				air = r.air.press[k]
 				pocket = int32(n) + r.air.row[k]
 				if r.moving {
 					t = math.Max(t, tied)
 				}
 			}
 			y.tied[q] = true
-			out = append(out, way{d, f, a * scale / (1 + dt*r.drag[d][f]), p, t, pocket, a * u})
+			out = append(out, way{d, f, a * scale / (1 + dt*r.drag[d][f]), p, t, pocket, a * u, air})
 		}
-		part(out)
+		part(out, apart)
 		agree(out)
 		for k := range out {
 			x := &out[k]

@@ -7,6 +7,8 @@ type Solver struct {
 	order []int32 // of the finest level: row of each place
 	place []int32 // the other way round
 	stack []int32
+	nb    [][6]int32 // of System, without gaps
+	w     [][6]float64
 }
 
 // level is one grid of the cycle. Its red rows come first.
@@ -46,32 +48,79 @@ func sized[T any](s []T, n int) []T {
 func (v *Solver) Solve(s *System, stop func(first float64) float64) (Report, error) {
 	ready := false
 	m := len(s.Nb)
-	return s.iterate(&v.work, stop, most, func(r, z []float64) {
+	return s.iterate(&v.work, stop, most, func(x, out []float64) float64 { return v.apply(s, x, out) }, func(r, z []float64) float64 {
 		if !ready {
 			v.prepare(s)
 			ready = true
 		}
+		sum := 0.0
 		for i := m; i < len(z); i++ {
 			z[i] = r[i] / s.Diag[i]
+			sum += z[i] * r[i]
 		}
 		if m == 0 {
-			return
+			return sum
 		}
 		// float32 has no room for what is very small or large.
 		scale := largest(r[:m])
 		if scale == 0 {
 			clear(z[:m])
-			return
+			return sum
 		}
 		top := &v.level[0]
+		per := 1 / scale
+		b := top.b[:len(v.order)]
 		for k, i := range v.order {
-			top.b[k] = float32(r[i] / scale)
+			b[k] = float32(r[i] * per)
 		}
 		v.cycle(0)
+		x := top.x[:len(v.order)]
 		for k, i := range v.order {
-			z[i] = float64(top.x[k]) * scale
+			y := float64(x[k]) * scale
+			z[i] = y
+			sum += y * r[i]
 		}
+		return sum
 	})
+}
+
+// pack lays the links of the cells side by side, the cell itself with weight 0 where there is none.
+func (v *Solver) pack(s *System) {
+	n := len(s.Nb)
+	v.nb, v.w = sized(v.nb, n), sized(v.w, n)
+	for i := range s.Nb {
+		nb, w := s.Nb[i], s.W[i]
+		for k := range 6 {
+			if nb[k] < 0 {
+				nb[k], w[k] = int32(i), 0
+			}
+		}
+		v.nb[i], v.w[i] = nb, w
+	}
+}
+
+// apply is System.apply without tests for missing neighbours, and returns x . out.
+func (v *Solver) apply(s *System, x, out []float64) float64 {
+	sum := 0.0
+	d := s.Diag
+	out, x = out[:len(d)], x[:len(d)]
+	for i := range v.nb {
+		nb, w := &v.nb[i], &v.w[i]
+		t := d[i]*x[i] - (w[0]*x[nb[0]] + w[1]*x[nb[1]]) - (w[2]*x[nb[2]] + w[3]*x[nb[3]]) - (w[4]*x[nb[4]] + w[5]*x[nb[5]])
+		out[i] = t
+		sum += t * x[i]
+	}
+	if len(d) == len(v.nb) {
+		return sum
+	}
+	for i := len(v.nb); i < len(d); i++ {
+		out[i] = d[i] * x[i]
+	}
+	for _, l := range s.Link {
+		out[l.Row] -= l.W * x[l.Pocket]
+		out[l.Pocket] -= l.W * x[l.Row]
+	}
+	return dot(x, out)
 }
 
 // odd is the colour of a place.
@@ -79,6 +128,7 @@ func odd(p [3]int32) bool { return (p[0]+p[1]+p[2])&1 != 0 }
 
 // prepare makes the levels for a system.
 func (v *Solver) prepare(s *System) {
+	v.pack(s)
 	m := len(s.Nb)
 	v.order, v.place = sized(v.order, m), sized(v.place, m)
 	red := 0

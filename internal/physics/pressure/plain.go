@@ -6,7 +6,11 @@ func Plain(s *System, stop func(first float64) float64) (Report, error) {
 	n, m := len(s.X), len(s.Nb)
 	var work [4][]float64
 	back := make([]float64, m)
-	return s.iterate(&work, stop, 5000, func(r, z []float64) {
+	apply := func(x, out []float64) float64 {
+		s.apply(x, out)
+		return dot(x, out)
+	}
+	return s.iterate(&work, stop, 5000, apply, func(r, z []float64) float64 {
 		for i := range m {
 			t := r[i]
 			for k, j := range s.Nb[i] {
@@ -42,5 +46,6 @@ func Plain(s *System, stop func(first float64) float64) (Report, error) {
 				z[i] += t / s.Diag[i]
 			}
 		}
+		return dot(r, z)
 	})
 }

@@ -66,6 +66,29 @@ func largest(x []float64) float64 {
 	return m
 }
 
+// step adds a p to x and takes a q from r, and returns the largest of r, NaN where there is one.
+func step(x, r, p, q []float64, a float64) float64 {
+	n := len(x)
+	r, p, q = r[:n], p[:n], q[:n]
+	m, sum := 0.0, 0.0
+	for i := range x {
+		x[i] += a * p[i]
+		v := r[i] - a*q[i]
+		r[i] = v
+		if v < 0 {
+			v = -v
+		}
+		if v > m {
+			m = v
+		}
+		sum += v // no number stays none
+	}
+	if sum != sum {
+		return sum
+	}
+	return m
+}
+
 func dot(a, b []float64) float64 {
 	s := 0.0
 	for i, x := range a {
@@ -86,8 +109,9 @@ type Report struct {
 const most = 500
 
 // iterate is preconditioned conjugate gradients from s.X on. stop gives the residual at which
-// to end from the first one.
-func (s *System) iterate(work *[4][]float64, stop func(first float64) float64, most int, precondition func(r, z []float64)) (Report, error) {
+// to end from the first one. apply puts A x into out and returns x . out, precondition puts M r into z
+// and returns r . z.
+func (s *System) iterate(work *[4][]float64, stop func(first float64) float64, most int, apply, precondition func(x, out []float64) float64) (Report, error) {
 	n := len(s.X)
 	for k := range work {
 		if cap(work[k]) < n {
@@ -107,9 +131,8 @@ func (s *System) iterate(work *[4][]float64, stop func(first float64) float64, m
 		if rep.Iterations >= most {
 			return rep, nil
 		}
-		precondition(r, z)
 		was := rz
-		if rz = dot(r, z); !(rz > 0) {
+		if rz = precondition(r, z); !(rz > 0) {
 			return rep, nil
 		}
 		if rep.Iterations == 0 {
@@ -120,17 +143,12 @@ func (s *System) iterate(work *[4][]float64, stop func(first float64) float64, m
 				p[i] = z[i] + beta*p[i]
 			}
 		}
-		s.apply(p, q)
-		pq := dot(p, q)
+		pq := apply(p, q)
 		if !(pq > 0) {
 			return rep, nil
 		}
 		a := rz / pq
-		for i := range p {
-			s.X[i] += a * p[i]
-			r[i] -= a * q[i]
-		}
-		if rep.Last = largest(r); !(rep.Last < math.MaxFloat64) {
+		if rep.Last = step(s.X, r, p, q, a); !(rep.Last < math.MaxFloat64) {
 			return rep, nil
 		}
 	}

@@ -86,6 +86,11 @@ func Pour(ctx context.Context, m *Mould, s pour.Setting, o Options) (*Result, er
 	if r := o.Store.result(key); r != nil {
 		return r, nil
 	}
+	if !s.FillOnly { // before minutes of filling
+		if _, err := fits(m, &s, o); err != nil {
+			return nil, err
+		}
+	}
 	f, err := Fill(ctx, m, s, o)
 	switch fault.KindOf(err) {
 	case fault.Input, fault.Interrupted, fault.Usage:
@@ -119,20 +124,18 @@ func freeze(ctx context.Context, m *Mould, s pour.Setting, o Options, from *Fill
 	if err := s.Check("pour"); err != nil {
 		return nil, err
 	}
-	w := &work{ctx: ctx, m: m, s: &s, o: o, cell: Cell(m, s.Thin)}
-	if s.Cell != nil {
-		w.cell = *s.Cell
-	}
+	w := &work{ctx: ctx, m: m, s: &s, o: o}
 	w.key = Key(m, &s)
 	if !o.First {
 		if r := o.Store.result(w.key); r != nil {
 			return r, nil
 		}
 	}
-	need := Memory(m, w.cell)
-	if o.Room > 0 && need > o.Room {
-		return nil, tooLarge(m, w.cell, o.Room)
+	var err error
+	if w.cell, err = fits(m, &s, o); err != nil {
+		return nil, err
 	}
+	need := Memory(m, w.cell)
 	if o.Before != nil {
 		e := m.size()
 		o.Before(Size{Part: "freezing", Runs: 1, Cell: w.cell, Cells: int(e.X * e.Y * e.Z / (w.cell * w.cell * w.cell)), Bytes: need})
@@ -159,6 +162,18 @@ func freeze(ctx context.Context, m *Mould, s pour.Setting, o Options, from *Fill
 	}
 	o.Store.keep(w.key, r)
 	return r, nil
+}
+
+// fits returns the cells of the freezing, mm, or the error that they do not fit into the memory.
+func fits(m *Mould, s *pour.Setting, o Options) (float64, error) {
+	cell := Cell(m, s.Thin)
+	if s.Cell != nil {
+		cell = *s.Cell
+	}
+	if o.Room > 0 && Memory(m, cell) > o.Room {
+		return cell, tooLarge(m, cell, o.Room)
+	}
+	return cell, nil
 }
 
 // tooLarge says that cells of cell mm do not fit in room bytes, and which do.
