@@ -7,6 +7,8 @@ type Solver struct {
 	order []int32 // of the finest level: row of each place
 	place []int32 // the other way round
 	stack []int32
+	first []int32    // by row: its first in ties
+	ties  []int32    // places in System.Link
 	nb    [][6]int32 // of System, without gaps
 	w     [][6]float64
 }
@@ -47,24 +49,16 @@ func sized[T any](s []T, n int) []T {
 // Solve improves s.X until the residual is at most what stop makes of the first one.
 func (v *Solver) Solve(s *System, stop func(first float64) float64) (Report, error) {
 	ready := false
-	m := len(s.Nb)
 	return s.iterate(&v.work, stop, most, func(x, out []float64) float64 { return v.apply(s, x, out) }, func(r, z []float64) float64 {
 		if !ready {
 			v.prepare(s)
 			ready = true
 		}
 		sum := 0.0
-		for i := m; i < len(z); i++ {
-			z[i] = r[i] / s.Diag[i]
-			sum += z[i] * r[i]
-		}
-		if m == 0 {
-			return sum
-		}
 		// float32 has no room for what is very small or large.
-		scale := largest(r[:m])
+		scale := largest(r)
 		if scale == 0 {
-			clear(z[:m])
+			clear(z)
 			return sum
 		}
 		top := &v.level[0]
@@ -129,17 +123,24 @@ func odd(p [3]int32) bool { return (p[0]+p[1]+p[2])&1 != 0 }
 // prepare makes the levels for a system.
 func (v *Solver) prepare(s *System) {
 	v.pack(s)
-	m := len(s.Nb)
+	cells, m := len(s.Nb), len(s.Diag)
 	v.order, v.place = sized(v.order, m), sized(v.place, m)
+	// Pockets are red rows far from all others and from each other, so that none is ever joined.
+	at := func(i int) [3]int32 {
+		if i < cells {
+			return s.Place[i]
+		}
+		return [3]int32{1 << 29, int32(i-cells) << 12, 0}
+	}
 	red := 0
-	for _, p := range s.Place {
-		if !odd(p) {
+	for i := range m {
+		if !odd(at(i)) {
 			red++
 		}
 	}
 	r, b := 0, red
-	for i, p := range s.Place {
-		if odd(p) {
+	for i := range m {
+		if odd(at(i)) {
 			v.order[b], v.place[i] = int32(i), int32(b)
 			b++
 		} else {
@@ -151,7 +152,7 @@ func (v *Solver) prepare(s *System) {
 	top.resize(m)
 	top.red = red
 	unit := 0.0 // float32 has no room for weights of 1e-12 squared
-	for _, d := range s.Diag[:m] {
+	for _, d := range s.Diag {
 		if d > 0 && (unit == 0 || d < unit) {
 			unit = d
 		}
@@ -160,14 +161,25 @@ func (v *Solver) prepare(s *System) {
 		unit = 1
 	}
 	top.to, top.w = top.to[:0], top.w[:0]
+	v.tie(s)
 	for k, i := range v.order {
-		top.at[k] = s.Place[i]
+		top.at[k] = at(int(i))
 		top.start[k] = int32(len(top.to))
-		for e, j := range s.Nb[i] {
-			if j >= 0 {
-				top.to = append(top.to, v.place[j])
-				top.w = append(top.w, float32(s.W[i][e]/unit))
+		if int(i) < cells {
+			for e, j := range s.Nb[i] {
+				if j >= 0 {
+					top.to = append(top.to, v.place[j])
+					top.w = append(top.w, float32(s.W[i][e]/unit))
+				}
 			}
+		}
+		for _, l := range v.ties[v.first[i]:v.first[i+1]] {
+			j := s.Link[l].Row
+			if int(i) < cells {
+				j = s.Link[l].Pocket
+			}
+			top.to = append(top.to, v.place[j])
+			top.w = append(top.w, float32(s.Link[l].W/unit))
 		}
 		top.diag[k] = float32(s.Diag[i] / unit)
 	}
@@ -179,6 +191,26 @@ func (v *Solver) prepare(s *System) {
 			v.level = v.level[:n+1]
 			return
 		}
+	}
+}
+
+// tie lists the links of each row to pockets, and of pockets to rows.
+func (v *Solver) tie(s *System) {
+	n := len(s.Diag)
+	v.first, v.ties = sized(v.first, n+1), sized(v.ties, 2*len(s.Link))
+	clear(v.first)
+	for _, l := range s.Link {
+		v.first[l.Row+1]++
+		v.first[l.Pocket+1]++
+	}
+	for i := range n {
+		v.first[i+1] += v.first[i]
+	}
+	next := append([]int32{}, v.first[:n]...)
+	for k, l := range s.Link {
+		v.ties[next[l.Row]], v.ties[next[l.Pocket]] = int32(k), int32(k)
+		next[l.Row]++
+		next[l.Pocket]++
 	}
 }
 

@@ -13,8 +13,8 @@
 // The cycle is V(1,1) of red-black Gauss-Seidel in float32 on aggregates of 2 x 2 x 2 cells;
 // parts of such a block that are not linked within it stay apart, so that nothing is carried
 // through a wall. The coarse correction counts 1.8 fold (Braess, Computing 55 (1995) 379). Red before black
-// on the way down and black before red on the way up keep it symmetric. Pockets are scaled
-// by their diagonal.
+// on the way down and black before red on the way up keep it symmetric. Pockets are rows
+// of every level, joined with nothing.
 //
 // References: Shewchuk's notes on conjugate gradients (1994); Notay, Electron. Trans. Numer. Anal. 37
 // (2010) 123, aggregation; from memory.
