@@ -30,11 +30,11 @@ type Pocket struct {
 type Enclosed struct{ Caught, Let, Lost float64 }
 
 const (
-	none   int32 = -2 // metal, wall
-	free   int32 = -1 // air that an opening bounds
-	burst        = 6  // cells from which a bubble is a pocket
-	sunk         = 4  // cells under which a pocket is a bubble
-	change       = 0.3
+	none   int32 = -2  // metal, wall
+	free   int32 = -1  // air that an opening bounds
+	burst        = 6   // cells from which a bubble is a pocket
+	sunk         = 4   // cells under which a pocket is a bubble
+	change       = 0.3 // of its volume by which a pocket of some size may change in a step
 )
 
 // pockets is the air in the cavity.
@@ -58,7 +58,6 @@ type pockets struct {
 	was   []int32
 	row   []int32   // by pocket: its place in the pressure's unknowns behind the cells, -1: none
 	press []float64 // by pocket: Pa over the air outside, at which its surface stands
-	queue []int32
 	flow  []float64 // m3/s that leaves through vents, by pocket
 	in    []float64 // metal that comes in, by pocket, in sides of a cell times m/s
 	group []int32   // cells of pockets, one after another
@@ -128,12 +127,8 @@ func (r *Run) regions(start bool) {
 				best, least = a.label[o], r.F[o]
 			}
 		}
-		a.queue = append(a.queue, i, best)
+		a.label[i] = best
 	}
-	for n := 0; n < len(a.queue); n += 2 {
-		a.label[a.queue[n]] = a.queue[n+1]
-	}
-	a.queue = a.queue[:0]
 	if len(a.list) == 0 && len(old) == 0 {
 		return
 	}
@@ -167,26 +162,21 @@ func (r *Run) share(old []Pocket, start bool) {
 	back := make([]float64, len(a.list)) // void that specks bring to each pocket
 	specks, away := 0.0, 0.0             // all of it, and what goes into free air
 	for i := range int32(c.N) {
-		if a.was[i] == none && !start { // by the shares that it had as a speck
+		now, was := a.label[i], a.was[i]
+		room := math.Max(0, 1-r.F[i]) * c.V[i] * h3
+		switch {
+		case start && now == none: // void in a corner that metal fills by its label
+			r.Sum.Enclosed.Caught += room * gas.Atmosphere
+			r.Sum.Enclosed.Lost += room * gas.Atmosphere
+		case !start && was == none: // by the shares that it had as a speck
 			void := math.Max(0, 1-r.was[i]) * c.V[i] * h3
 			specks += void
-			switch now := a.label[i]; {
-			case now >= 0:
+			if now >= 0 {
 				back[now] += void
-			case now == free:
+			} else if now == free {
 				away += void
 			}
 		}
-		if start && a.label[i] == none { // void in a corner that metal fills by its label
-			m := math.Max(0, 1-r.F[i]) * c.V[i] * h3 * gas.Atmosphere
-			r.Sum.Enclosed.Caught += m
-			r.Sum.Enclosed.Lost += m
-		}
-		now, was := a.label[i], a.was[i]
-		if now == none && was < 0 {
-			continue
-		}
-		room := math.Max(0, 1-r.F[i]) * c.V[i] * h3
 		if now >= 0 {
 			x := &a.list[now]
 			x.Volume += room

@@ -30,7 +30,7 @@ type system struct {
 }
 
 // nearest is the least height of the surface over a centre in metal, in cells; meeting the one under which the surfaces round a
-// cell begin to count as one; tied the least way to a pocket's surface in a quick run: its pressure is
+// cell begin to count as one; film how far the surfaces of airs that differ by unlike are kept from it; tied the least way to a pocket's surface in a quick run: its pressure is
 // unknown too, and two unknowns tied 1e8 times as hard as others keep the solver from its end. A level at rest does not bear it.
 const (
 	nearest = 1e-8
@@ -91,20 +91,16 @@ func (y *system) make(r *Run) {
 	}
 }
 
-// at returns the pressure at the far end of a side that leads out of the metal, and
+// at returns the pressure at the far end of a side, that of cell f, that leads out of the metal, and
 // the way there in cells; of a pocket without the pocket's own. ok is false where nothing moves through the side.
-func (r *Run) at(i, n int32, k int) (p, theta float64, ok bool) {
+func (r *Run) at(i, n int32, k int, f int32) (p, theta float64, ok bool) {
 	switch r.state[n] {
 	case hollow, open:
-		t := r.distance(i, n, k)
-		p = 0
-		if _, ok := r.closed(n); !ok {
-			p = r.beyond(n)
+		if r.ten == nil {
+			return r.beyond(n), r.distance(i, n, k), true
 		}
-		if r.ten != nil {
-			p += r.jumpTo(i, n, k, t)
-		}
-		return p, t, true
+		p, theta = r.jumpTo(i, n, k, f)
+		return r.beyond(n) + p, theta, true
 	case held:
 		return r.beyond(n), 0.5, true
 	}
@@ -149,7 +145,9 @@ func (r *Run) jumps() {
 			}
 			y.sides[n] |= 1 << (k ^ 1)
 			t := r.distance(i, n, k)
-			y.mean[n] += r.ten.Jump(i, k, t) - r.stands(k, t)
+			own := r.ten.Jump(i, k, t)
+			y.dist[k/2][f], y.jump[k/2][f] = t, own
+			y.mean[n] += own - r.stands(k, t)
 		}
 	}
 	for _, n := range y.hollow {
@@ -167,13 +165,18 @@ func (r *Run) stands(k int, t float64) float64 {
 	return r.p.Metal.Density * g * (1 - t) * r.c.H
 }
 
-// jumpTo is the jump over side k of metal cell i to cell n without: that of the cell, but
+// jumpTo is the jump over side k, that of cell f, of metal cell i to cell n without, and the way there: that of the cell, but
 // its own at an opening, in thin sections and where metal faces metal over the cell, in two surfaces,
 // and the more so the nearer rho u^2 h/sigma comes to 1: then tension counts little.
-func (r *Run) jumpTo(i, n int32, k int, t float64) float64 {
-	own := r.ten.Jump(i, k, t)
-	if s := r.sys.sides[n]; s == 0 || s&(s>>1)&0b010101 != 0 || !r.ten.Resolved(i, n) {
-		return own
+func (r *Run) jumpTo(i, n int32, k int, f int32) (jump, t float64) {
+	s := r.sys.sides[n]
+	if s&(1<<(k^1)) == 0 { // not found by jumps
+		t = r.distance(i, n, k)
+		return r.ten.Jump(i, k, t), t
+	}
+	own, t := r.sys.jump[k/2][f], r.sys.dist[k/2][f]
+	if s&(s>>1)&0b010101 != 0 {
+		return own, t
 	}
 	e := 0.0
 	for k := range 6 {
@@ -185,7 +188,7 @@ func (r *Run) jumpTo(i, n int32, k int, t float64) float64 {
 		e += u * u / 2
 	}
 	we := math.Min(r.p.Metal.Density*e*r.c.H/r.p.Metal.Tension, 1)
-	return own + (1-we)*(r.sys.mean[n]+r.stands(k, t)-own)
+	return own + (1-we)*(r.sys.mean[n]+r.stands(k, t)-own), t
 }
 
 // project makes the velocities w free of divergence in the metal.
@@ -248,13 +251,13 @@ func (r *Run) project(dt, first float64) (bool, error) {
 				u = -u
 			}
 			b -= a * u
+			w := a * scale / (1 + dt*r.drag[d][f])
 			if r.state[m] == metal {
-				w := a * scale / (1 + dt*r.drag[d][f])
 				y.Nb[q][k], y.W[q][k] = y.row[m], w
 				y.Diag[q] += w
 				continue
 			}
-			p, t, ok := r.at(i, m, k)
+			p, t, ok := r.at(i, m, k, f)
 			if !ok { // a speed that is given, or none
 				continue
 			}
@@ -267,7 +270,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 				}
 			}
 			y.tied[q] = true
-			out = append(out, way{d, f, a * scale / (1 + dt*r.drag[d][f]), p, t, pocket, a * u, air})
+			out = append(out, way{d, f, w, p, t, pocket, a * u, air})
 		}
 		part(out, apart)
 		agree(out)
@@ -318,7 +321,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 		case b == metal:
 			lo, hi, t = y.jump[d][f]+r.pocket(s.lo), r.P[s.hi], y.dist[d][f]
 		default: // from a port into an empty cell, half a cell long
-			lo, hi, t = r.beyond(s.lo), r.beyond(s.hi), 0.5
+			lo, hi, t = r.beyond(s.lo)+r.pocket(s.lo), r.beyond(s.hi)+r.pocket(s.hi), 0.5
 		}
 		r.w[d][f] = (r.w[d][f] - scale*(hi-lo)/t) * damp
 	}
@@ -351,11 +354,8 @@ func (r *Run) pocket(i int32) float64 {
 	return 0
 }
 
-// beyond is the pressure of a port, or of a pocket.
+// beyond is the pressure of a port, 0 of a cell.
 func (r *Run) beyond(i int32) float64 {
-	if k, ok := r.closed(i); ok {
-		return r.air.press[k]
-	}
 	if k := int(i) - r.c.N; k >= 0 && k < len(r.ports) {
 		return r.ports[k].Pressure
 	}

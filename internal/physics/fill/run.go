@@ -38,9 +38,8 @@ type Run struct {
 	w      [3][]float64 // velocities before the pressure
 	was    []float64    // shares before the last step
 	soon   []float64
-	height []float64 // by cell: of its centre above the surface, in cells; NaN away from it
-	cut    []int32   // cells that a wall cuts
-	later  []above
+	height []float64    // by cell: of its centre above the surface, in cells; NaN away from it
+	cut    []int32      // cells that a wall cuts
 	valid  [3][]uint8   // layer in which a velocity is known, 0: not
 	drag   [3][]float64 // 1/s on a side
 	base   [3][]float64 // of it, by thin sections

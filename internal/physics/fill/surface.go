@@ -136,21 +136,17 @@ func (r *Run) heights() {
 		r.height[i] = math.NaN()
 	}
 	for j, i := range r.surf.Cells {
-		if r.tells(i, j) && !r.deep(i) {
-			r.height[i], _ = r.surf.Height(i, middle)
-		}
-	}
-	r.later = r.later[:0]
-	for j, i := range r.surf.Cells {
-		if deep := r.deep(i); !r.tells(i, j) && !deep || deep && r.F[i] < nearly {
-			h, ok := r.round(i)
-			if !ok && deep {
+		deep := r.deep(i)
+		own := r.tells(i, j) && !deep
+		if !own && !(deep && r.F[i] >= nearly) {
+			if h, ok := r.round(i); ok {
+				r.height[i] = h
 				continue
 			}
-			if !ok {
-				h, _ = r.surf.Height(i, middle)
-			}
-			r.later = append(r.later, above{i, h})
+			own = !deep
+		}
+		if own {
+			r.height[i], _ = r.surf.Height(i, middle)
 		}
 	}
 	for _, i := range r.cut {
@@ -158,11 +154,8 @@ func (r *Run) heights() {
 			continue
 		}
 		if h, ok := r.round(i); ok {
-			r.later = append(r.later, above{i, h})
+			r.height[i] = h
 		}
-	}
-	for _, x := range r.later {
-		r.height[x.cell] = x.h
 	}
 }
 
@@ -179,11 +172,6 @@ func (r *Run) deep(i int32) bool {
 		}
 	}
 	return true
-}
-
-type above struct {
-	cell int32
-	h    float64
 }
 
 // round is the height of a cell's centre over the planes of the 26 cells round it,

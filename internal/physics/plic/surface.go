@@ -260,14 +260,10 @@ func (s *Surface) lead(f []float64) {
 				continue
 			}
 			v := vec.FromArray(n)
-			a := v.Dot(vec.FromArray(l.at.centre))
-			have, area, x := part.Cut(v, a)
-			step := (f[i] - have) * part.Volume() / area
-			if !(math.Abs(step) < 0.1) {
+			var ok bool
+			if _, s.next[k], ok = newton(part, v, v.Dot(vec.FromArray(l.at.centre)), f[i]); !ok {
 				s.next[k] = s.facet(i, n, f[i])
-				continue
 			}
-			s.next[k] = facet{n, x.Add(v.Mul(step)).Array(), area}
 		}
 	})
 	s.facets, s.next = s.next, s.facets

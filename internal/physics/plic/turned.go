@@ -52,7 +52,7 @@ func (a *Advection) turned(d int, f, u []float64, first bool) {
 				if a.cut(i) != nil {
 					m = unit(m)
 				} else {
-					m = evened(m)
+					m, _ = evened(m)
 				}
 				a.planes[k] = plane{m: m}
 				continue
@@ -80,10 +80,10 @@ func (a *Advection) turned(d int, f, u []float64, first bool) {
 	}
 }
 
-// evened returns a normal whose parts add up to 1 but for sign, as through.
-func evened(n [3]float64) [3]float64 {
+// evened returns a normal whose parts add up to 1 but for sign, and what it was multiplied by.
+func evened(n [3]float64) ([3]float64, float64) {
 	r := 1 / (math.Abs(n[0]) + math.Abs(n[1]) + math.Abs(n[2]))
-	return [3]float64{n[0] * r, n[1] * r, n[2] * r}
+	return [3]float64{n[0] * r, n[1] * r, n[2] * r}, r
 }
 
 // gives reports whether something is swept out of a cell along d.
@@ -105,8 +105,8 @@ func (a *Advection) recall() bool {
 			a.planes[k] = plane{n, s.Offset[j]}
 			continue
 		}
-		r := 1 / (math.Abs(n[0]) + math.Abs(n[1]) + math.Abs(n[2]))
-		p := plane{m: [3]float64{n[0] * r, n[1] * r, n[2] * r}}
+		m, r := evened(n)
+		p := plane{m: m}
 		p.a = min(max(s.Offset[j]*r-min(p.m[0], 0)-min(p.m[1], 0)-min(p.m[2], 0), 0), 1)
 		a.planes[k] = p
 	}
@@ -163,12 +163,19 @@ func (a *Advection) cut(i int32) *cells.Part {
 func swung(part *cells.Part, n, centre [3]float64, f float64) plane {
 	v := vec.FromArray(n)
 	at := v.Dot(vec.FromArray(centre))
-	have, area, _ := part.Cut(v, at)
-	step := (f - have) * part.Volume() / area
-	if !(math.Abs(step) < 0.1) {
+	step, _, ok := newton(part, v, at, f)
+	if !ok {
 		return plane{n, part.Plane(v, f)}
 	}
 	return plane{n, at + step}
+}
+
+// newton is one step of Newton's along v from the plane v . x = at to the share f, and the polygon that lies there, its
+// centroid moved along; ok is false where the step is too long to be trusted.
+func newton(part *cells.Part, v vec.V3, at, f float64) (step float64, there facet, ok bool) {
+	have, area, x := part.Cut(v, at)
+	step = (f - have) * part.Volume() / area
+	return step, facet{v.Array(), x.Add(v.Mul(step)).Array(), area}, math.Abs(step) < 0.1
 }
 
 // out returns the metal that leaves a cut cell through its side along d: what the plane leaves

@@ -7,10 +7,15 @@ type Solver struct {
 	order []int32 // of the finest level: row of each place
 	place []int32 // the other way round
 	stack []int32
-	first []int32    // by row: its first in ties
-	ties  []int32    // places in System.Link
 	nb    [][6]int32 // of System, without gaps
 	w     [][6]float64
+
+	// Room while levels are made.
+	ties        []int32 // places in System.Link
+	first, next []int32 // by row: its first in ties, or in member; where its list goes on
+	member      []int32 // rows of a level by their coarse row
+	blocks      [][3]int32
+	sum         []float32
 }
 
 // level is one grid of the cycle. Its red rows come first.
@@ -126,7 +131,7 @@ func (v *Solver) prepare(s *System) {
 	cells, m := len(s.Nb), len(s.Diag)
 	v.order, v.place = sized(v.order, m), sized(v.place, m)
 	// Pockets are red rows far from all others and from each other, so that none is ever joined.
-	at := func(i int) [3]int32 {
+	where := func(i int) [3]int32 {
 		if i < cells {
 			return s.Place[i]
 		}
@@ -134,13 +139,13 @@ func (v *Solver) prepare(s *System) {
 	}
 	red := 0
 	for i := range m {
-		if !odd(at(i)) {
+		if !odd(where(i)) {
 			red++
 		}
 	}
 	r, b := 0, red
 	for i := range m {
-		if odd(at(i)) {
+		if odd(where(i)) {
 			v.order[b], v.place[i] = int32(i), int32(b)
 			b++
 		} else {
@@ -163,7 +168,7 @@ func (v *Solver) prepare(s *System) {
 	top.to, top.w = top.to[:0], top.w[:0]
 	v.tie(s)
 	for k, i := range v.order {
-		top.at[k] = at(int(i))
+		top.at[k] = where(int(i))
 		top.start[k] = int32(len(top.to))
 		if int(i) < cells {
 			for e, j := range s.Nb[i] {
@@ -206,7 +211,8 @@ func (v *Solver) tie(s *System) {
 	for i := range n {
 		v.first[i+1] += v.first[i]
 	}
-	next := append([]int32{}, v.first[:n]...)
+	next := append(v.next[:0], v.first[:n]...)
+	v.next = next
 	for k, l := range s.Link {
 		v.ties[next[l.Row]], v.ties[next[l.Pocket]] = int32(k), int32(k)
 		next[l.Row]++
@@ -315,7 +321,8 @@ func (v *Solver) coarsen(n int) bool {
 			r++
 		}
 	}
-	at := append([][3]int32{}, c.at...)
+	at := append(v.blocks[:0], c.at...)
+	v.blocks = at
 	c.resize(count)
 	c.red = red
 	for k, p := range at {
@@ -327,7 +334,9 @@ func (v *Solver) coarsen(n int) bool {
 		}
 	}
 	// Members of each coarse row, then its links.
-	first, member := make([]int32, count+1), make([]int32, m)
+	v.first, v.member, v.next, v.sum = sized(v.first, count+1), sized(v.member, m), sized(v.next, count), sized(v.sum, count)
+	first, member, next, sum := v.first, v.member, v.next, v.sum
+	clear(first)
 	for _, k := range f.coarse {
 		if k >= 0 {
 			first[k+1]++
@@ -336,7 +345,7 @@ func (v *Solver) coarsen(n int) bool {
 	for k := range count {
 		first[k+1] += first[k]
 	}
-	next := append([]int32{}, first[:count]...)
+	copy(next, first)
 	for i, k := range f.coarse {
 		if k >= 0 {
 			member[next[k]] = int32(i)
@@ -344,7 +353,6 @@ func (v *Solver) coarsen(n int) bool {
 		}
 	}
 	c.to, c.w = c.to[:0], c.w[:0]
-	sum := make([]float32, count)
 	for k := range count {
 		c.start[k] = int32(len(c.to))
 		var d, all float64
