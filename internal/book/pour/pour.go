@@ -239,11 +239,14 @@ func Parse(data []byte, file string) (*Doc, error) {
 	return d, d.Setting.Check(file)
 }
 
-// liquid is the temperature from which the alloy is all liquid, degC.
-func (a *Alloy) liquid() float64 { return a.Liquid[len(a.Liquid)-1][0] }
+// Liquidus is the temperature from which the alloy is all liquid, degC.
+func (a *Alloy) Liquidus() float64 { return a.Liquid[len(a.Liquid)-1][0] }
+
+// WarmMargin is by how much two fronts must be warmer than the liquidus to leave no line, K; own figure.
+const WarmMargin = 10.0
 
 // Flows tells whether the metal is all liquid when it is poured.
-func (s *Setting) Flows() bool { return s.Metal > s.Alloy.liquid() }
+func (s *Setting) Flows() bool { return s.Metal > s.Alloy.Liquidus() }
 
 // Check refuses settings that nothing can be computed from.
 func (s *Setting) Check(place string) error {
@@ -276,7 +279,7 @@ func (s *Setting) Check(place string) error {
 		return bad("the number of rows of the alloy's liquid share", float64(n))
 	}
 	if !s.Flows() {
-		return fault.New(fault.Input, place, "pour hotter", "metal of %.5g °C is not all liquid: that takes %.5g", s.Metal, s.Alloy.liquid())
+		return fault.New(fault.Input, place, "pour hotter", "metal of %.5g °C is not all liquid: that takes %.5g", s.Metal, s.Alloy.Liquidus())
 	}
 	if s.Board.Thick > 0 && !(s.Board.Conductivity > 0 && s.Board.Density >= 0 && s.Board.Capacity >= 0) {
 		return bad("the board's conductivity, W/(m K),", s.Board.Conductivity)

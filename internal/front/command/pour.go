@@ -206,7 +206,7 @@ func tellFilling(w io.Writer, d *pour.Doc) {
 		case x.Cold:
 			what = "Cold shut"
 		}
-		if !x.Ladle && !x.Cold && x.Coldest >= rig.Liquidus(&d.Setting)+rig.WarmMargin {
+		if !x.Ladle && !x.Cold && x.Coldest >= d.Setting.Alloy.Liquidus()+pour.WarmMargin {
 			warm = math.Min(warm, x.Coldest)
 			continue
 		}

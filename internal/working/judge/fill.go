@@ -18,7 +18,6 @@ const (
 	sure       = 0.5   // share of the pours above which a place is taken as certain
 	spillTell  = 0.05  // share of the poured metal that runs over the cup
 	meetTell   = 5.0   // mm of a line where fronts meet
-	warmMargin = 10.0  // K over the alloy's liquidus within which a meeting may show; ours
 	balance    = 1e-6  // share by which a balance may be open
 	mostPlaces = 6     // of one kind that are named
 )
@@ -136,8 +135,8 @@ func (w *flow) meetings() {
 		case m.Ladle:
 			w.find("cold-shut", plan.Should, &at, m.Coldest, w.liquidus,
 				fmt.Sprintf("Computed, the pause leaves a line of %.0f mm here.", m.Length), "Fill from one ladle, or shorten the pause.")
-		case m.Coldest < w.liquidus+warmMargin:
-			w.find("cold-shut", plan.Note, &at, m.Coldest, w.liquidus+warmMargin,
+		case m.Coldest < w.liquidus+pour.WarmMargin:
+			w.find("cold-shut", plan.Note, &at, m.Coldest, w.liquidus+pour.WarmMargin,
 				fmt.Sprintf("Computed, two fronts meet here at %.0f °C over %.0f mm; a line may show.", m.Coldest, m.Length), "Look here on the first castings; a warmer mould takes it away.")
 		}
 	}

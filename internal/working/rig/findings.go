@@ -62,13 +62,6 @@ func FillFigures(s *pour.Setting, f *pour.Filling) []plan.Figure {
 	return r
 }
 
-// Liquidus is the temperature from which the alloy is all liquid, degC.
-func Liquidus(s *pour.Setting) float64 { return s.Alloy.Liquid[len(s.Alloy.Liquid)-1][0] }
-
-// WarmMargin is by how much two fronts must be warmer than the liquidus to leave no line, K; own figure,
-// the same as judge takes.
-const WarmMargin = 10
-
 // Findings returns what the computed pour has to say. frame is the block's.
 func Findings(d *pour.Doc, frame vec.Frame) []plan.Finding {
 	var r []plan.Finding

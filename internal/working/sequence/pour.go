@@ -112,7 +112,7 @@ func (t *trace) tellFilling() {
 	}
 	p.Fill.Meeting = &lines
 	p.Figures = append(p.Figures, rig.FillFigures(s, f)...)
-	p.Findings = append(p.Findings, judge.Fill(f, rig.Liquidus(s), master)...)
+	p.Findings = append(p.Findings, judge.Fill(f, s.Alloy.Liquidus(), master)...)
 }
 
 // Changes are the settings of a pour that a call replaces; nil leaves one as it
@@ -136,8 +136,10 @@ type Changes struct {
 }
 
 func (c Changes) apply(s *pour.Setting) {
+	p := &s.Pouring
 	for _, x := range []struct{ from, to *float64 }{
 		{c.Metal, &s.Metal}, {c.Mould, &s.Mould}, {c.Room, &s.Room}, {c.Conductivity, &s.Rubber.Conductivity}, {c.Contact, &s.Contact},
+		{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.Gap, &s.Flow.Gap}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]},
 	} {
 		if x.from != nil {
 			*x.to = *x.from
@@ -146,7 +148,7 @@ func (c Changes) apply(s *pour.Setting) {
 	for _, x := range []struct {
 		from *float64
 		to   **float64
-	}{{c.Wait, &s.Wait}, {c.Rest, &s.Rest}, {c.Cell, &s.Cell}} {
+	}{{c.Wait, &s.Wait}, {c.Rest, &s.Rest}, {c.Cell, &s.Cell}, {c.Ladle, &p.Ladle}, {c.Rate, &p.Rate}, {c.FillCell, &s.FillCell}} {
 		if x.from != nil {
 			*x.to = x.from
 		}
@@ -166,20 +168,6 @@ func (c Changes) apply(s *pour.Setting) {
 	s.Fill, s.FillOnly = c.Fill || !c.Freeze, c.Fill && !c.Freeze
 	s.Fine = c.Fine
 	s.Pours = c.Pours
-	p := &s.Pouring
-	for _, x := range []struct{ from, to *float64 }{{c.Height, &p.Height}, {c.Pause, &p.Pause}, {c.Gap, &s.Flow.Gap}, {c.TiltX, &p.Tilt[0]}, {c.TiltZ, &p.Tilt[1]}} {
-		if x.from != nil {
-			*x.to = *x.from
-		}
-	}
-	for _, x := range []struct {
-		from *float64
-		to   **float64
-	}{{c.Ladle, &p.Ladle}, {c.Rate, &p.Rate}, {c.FillCell, &s.FillCell}} {
-		if x.from != nil {
-			*x.to = x.from
-		}
-	}
 	if c.Tap != nil {
 		p.Tap = *c.Tap
 	}
