@@ -45,15 +45,7 @@ func newFigure(t testing.TB, h float64) figure {
 	if err != nil {
 		t.Fatal(err)
 	}
-	g, err := cells.Lay(m, box, h)
-	if err != nil {
-		t.Fatal(err)
-	}
-	c, err := cells.FromMesh(context.Background(), m, g, box, cells.Extra{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	return figure{c, m, box}
+	return figure{laid(t, m, box, h), m, box}
 }
 
 // problem is a jet of rate m3/s through the middle 7 mm of the mouth; air leaves round it.

@@ -17,11 +17,14 @@ import (
 var pewter = fill.Metal{Density: 7000, Viscosity: 1.8e-3, Tension: 0.53, Angle: tension.Angle{Rest: 140}}
 
 // cavity samples a closed body in mm on cells of h mm.
-func cavity(t *testing.T, m *mesh.Mesh, h float64) *cells.Cells {
+func cavity(t testing.TB, m *mesh.Mesh, h float64) *cells.Cells {
 	t.Helper()
-	box := m.Box()
-	box.Min = box.Min.Sub(vec.V3{X: 3, Y: 3, Z: 3})
-	box.Max = box.Max.Add(vec.V3{X: 3, Y: 3, Z: 3})
+	return laid(t, m, m.Box().Grow(3), h).Cells
+}
+
+// laid is cavity in a block, and open where it reaches the block's sides.
+func laid(t testing.TB, m *mesh.Mesh, box vec.Box, h float64) *cells.Cavity {
+	t.Helper()
 	g, err := cells.Lay(m, box, h)
 	if err != nil {
 		t.Fatal(err)
@@ -30,7 +33,7 @@ func cavity(t *testing.T, m *mesh.Mesh, h float64) *cells.Cells {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return c.Cells
+	return c
 }
 
 // TestRest: metal at rest with its real viscosity for a second, its level on the

@@ -8,7 +8,6 @@ import (
 	"testing"
 
 	"pourwright/internal/ground/vec"
-	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/fill"
 	"pourwright/internal/physics/gas"
 )
@@ -46,7 +45,6 @@ func emptied(rho, l0, l, a, over, section, friction float64, marks []float64) []
 // integrated in the test; the band of 3 % is our own.
 func TestVentEmpties(t *testing.T) {
 	const h, l, l0, over = 2e-3, 0.1, 0.02, 10e3
-	dim := [3]int{1, 1, 50}
 	marks := []float64{0.04, 0.06, 0.08}
 	for _, x := range []struct {
 		name     string
@@ -56,21 +54,7 @@ func TestVentEmpties(t *testing.T) {
 		{"slit", gas.Outlet{Form: gas.Slit, Area: 1e-3 * 20e-6, Gap: 20e-6, Length: 2e-3}, 12 * 1.82e-5 * 2e-3 / (20e-6 * 20e-6)},
 		{"hole", gas.Outlet{Form: gas.Hole, Area: 0.01e-6, Gap: 0.113e-3, Length: 0.05e-3}, 32 * 1.82e-5 * 0.05e-3 / (0.113e-3 * 0.113e-3)},
 	} {
-		c, err := cells.Box(dim, h, cells.Side(dim, 2, false)...)
-		if err != nil {
-			t.Fatal(err)
-		}
-		m := pewter
-		m.Tension = 0
-		ports := make([]fill.Beyond, c.Ports)
-		for k := range ports {
-			ports[k] = fill.Beyond{Kind: fill.Head, Pressure: m.Density*9.81*l0 + over}
-		}
-		r, err := fill.New(fill.Problem{Cells: c, Metal: m, Gravity: vec.V3{Z: -9.81}, Slip: true, Ports: ports,
-			Vents: []fill.Vent{{Cell: c.At(0, 0, 49), Outlet: x.vent}}}, cells.Level(c, vec.V3{Z: 1}, vec.V3{Z: l0}))
-		if err != nil {
-			t.Fatal(err)
-		}
+		r, m := tube(t, h, l0, over, fill.Vent{Cell: 49, Outlet: x.vent})
 		want := emptied(m.Density, l0, l, h*h, over, x.vent.Area, x.friction, marks)
 		if len(want) < len(marks) {
 			t.Fatalf("%s: the law's column does not get there: %v", x.name, want)
@@ -116,35 +100,10 @@ func TestVentEmpties(t *testing.T) {
 func parted(t *testing.T, h float64) *fill.Run {
 	t.Helper()
 	dim := [3]int{int(0.06/h + 0.5), int(0.006/h + 0.5), int(0.04/h + 0.5)}
-	n := dim[0] * dim[1] * dim[2]
-	s := cells.Shares{H: h, Dim: dim, V: make([]float64, n)}
-	for d := range 3 {
-		s.A[d] = make([]float64, n)
-	}
-	in := func(i, j, k int) bool {
+	c := whole(t, dim, h, func(i, _, k int) bool {
 		x, z := (float64(i)+0.5)*h, (float64(k)+0.5)*h
-		return i >= 0 && j >= 0 && k >= 0 && (x < 0.03 || x > 0.034 || z < 0.012)
-	}
-	for k := range dim[2] {
-		for j := range dim[1] {
-			for i := range dim[0] {
-				q := i + dim[0]*(j+dim[1]*k)
-				if !in(i, j, k) {
-					continue
-				}
-				s.V[q] = 1
-				for d, ok := range []bool{in(i-1, j, k), in(i, j-1, k), in(i, j, k-1)} {
-					if ok {
-						s.A[d][q] = 1
-					}
-				}
-			}
-		}
-	}
-	c, _, err := cells.New(s)
-	if err != nil {
-		t.Fatal(err)
-	}
+		return x < 0.03 || x > 0.034 || z < 0.012
+	})
 	f := make([]float64, c.Wall+1)
 	for i := range int32(c.N) {
 		if p := c.Centre(i); p.X < 0.02 && p.Z < 0.036 {

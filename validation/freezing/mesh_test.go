@@ -2,11 +2,8 @@ package freezing
 
 import (
 	"context"
-	"encoding/json"
 	"math"
-	"os"
 	"path/filepath"
-	"slices"
 	"testing"
 
 	"pourwright/internal/physics/heat"
@@ -15,31 +12,6 @@ import (
 	"pourwright/internal/shape/meshfile"
 	"pourwright/validation/outside"
 )
-
-// castable returns the names of the outside meshes that could be cast at 60 mm, in
-// order.
-func castable(t *testing.T, dir string) []string {
-	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var v struct {
-		Files map[string]struct {
-			Castable bool `json:"castable"`
-		} `json:"files"`
-	}
-	if err := json.Unmarshal(data, &v); err != nil {
-		t.Fatal(err)
-	}
-	var names []string
-	for n, f := range v.Files {
-		if f.Castable {
-			names = append(names, n)
-		}
-	}
-	slices.Sort(names)
-	return names
-}
 
 // pourMesh freezes a body of 60 mm in 15 mm of rubber.
 func pourMesh(t *testing.T, name string, m *mesh.Mesh, h float64) {
@@ -94,7 +66,7 @@ func TestOutsideMeshes(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	names := castable(t, dir)
+	names := outside.Castable(t, dir)
 	if len(names) == 0 {
 		t.Fatal("values.json names no castable body")
 	}

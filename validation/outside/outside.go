@@ -3,8 +3,10 @@
 package outside
 
 import (
+	"encoding/json"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
@@ -42,6 +44,35 @@ func Meshes(t testing.TB) string {
 	}
 	t.Logf("not run: %s with outside masters (needs the mesh set)", t.Name())
 	return ""
+}
+
+// Castable returns the names of the meshes in a folder from Meshes that could be cast at
+// 60 mm, in order.
+func Castable(t testing.TB, dir string) []string {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var set struct {
+		Files map[string]struct {
+			Castable bool `json:"castable"`
+		} `json:"files"`
+	}
+	if err := json.Unmarshal(data, &set); err != nil {
+		t.Fatal(err)
+	}
+	var names []string
+	for name, f := range set.Files {
+		if f.Castable {
+			names = append(names, name)
+		}
+	}
+	slices.Sort(names)
+	if len(names) < 10 {
+		t.Fatalf("%d castable meshes in %s", len(names), dir)
+	}
+	return names
 }
 
 // checkout is the folder with go.mod above the one that a test runs in.

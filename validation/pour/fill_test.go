@@ -2,11 +2,9 @@ package pour
 
 import (
 	"context"
-	"encoding/json"
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -17,34 +15,6 @@ import (
 	"pourwright/internal/working/rig"
 	"pourwright/validation/outside"
 )
-
-// castable are the meshes of the outside set that are marked so, in order of their names.
-func castable(t *testing.T, dir string) []string {
-	t.Helper()
-	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var set struct {
-		Files map[string]struct {
-			Castable bool `json:"castable"`
-		} `json:"files"`
-	}
-	if err := json.Unmarshal(data, &set); err != nil {
-		t.Fatal(err)
-	}
-	var names []string
-	for name, f := range set.Files {
-		if f.Castable {
-			names = append(names, name)
-		}
-	}
-	slices.Sort(names)
-	if len(names) < 10 {
-		t.Fatalf("%d castable meshes in %s", len(names), dir)
-	}
-	return names
-}
 
 // fills pours by the first hands on cells of h mm.
 func (f *folder) fills(t *testing.T, h float64, pours int) *pour.Filling {
@@ -88,7 +58,7 @@ func TestMeshesFill(t *testing.T) {
 	names, pours := []string{"bracket_top.ply"}, 1
 	coarse, fine := 4.0, 0.0
 	if full() {
-		names, pours, coarse, fine = castable(t, dir), len(rig.Hands), 2, 1
+		names, pours, coarse, fine = outside.Castable(t, dir), len(rig.Hands), 2, 1
 	}
 	pours = int(asked(t, "FILL_POURS", float64(pours)))
 	coarse, fine = asked(t, "FILL_CELL", coarse), asked(t, "FILL_FINE", fine)
