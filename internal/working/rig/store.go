@@ -23,7 +23,7 @@ import (
 )
 
 // revision counts changes of the method after which kept results no longer hold.
-const revision = 5
+const revision = 6
 
 // Key returns the SHA-256, in hex, of all that a pour's figures depend on: the
 // method's revision, the setting, and the solids to the last bit.
