@@ -9,7 +9,9 @@ import (
 )
 
 // For calls f(lo, hi) for consecutive chunks of [0, n), each chunk once, on up
-// to GOMAXPROCS goroutines. Chunk borders depend on n and chunk only.
+// to GOMAXPROCS goroutines. Chunk borders depend on n and chunk only. The
+// caller works too, with as many of the pool's hands as are idle: loops within
+// loops share the cores and never wait for each other.
 func For(n, chunk int, f func(lo, hi int)) {
 	if n <= 0 {
 		return
@@ -25,23 +27,39 @@ func For(n, chunk int, f func(lo, hi int)) {
 		}
 		return
 	}
-	var next atomic.Int64
-	var wg sync.WaitGroup
-	var broke carrier
-	for range workers {
-		wg.Go(func() {
-			defer broke.take()
-			for {
-				p := int(next.Add(1)) - 1
-				if p >= parts {
-					return
-				}
-				f(p*chunk, min(n, (p+1)*chunk))
-			}
-		})
+	l := &loop{n: n, chunk: chunk, parts: parts, f: f}
+	called := crew.call(l, workers-1)
+	l.work()
+	for _, h := range called {
+		h.release(l)
 	}
-	wg.Wait()
-	broke.raise()
+	for spins := 0; l.inside.Load() != 0; spins++ {
+		if spins > patience/8 {
+			runtime.Gosched()
+		}
+	}
+	l.broke.raise()
+}
+
+// loop is one call of For.
+type loop struct {
+	n, chunk, parts int
+	f               func(lo, hi int)
+	next            atomic.Int64
+	inside          atomic.Int32 // hands that took the loop or still may
+	broke           carrier
+}
+
+// work does chunks until none is left.
+func (l *loop) work() {
+	defer l.broke.take()
+	for {
+		p := int(l.next.Add(1)) - 1
+		if p >= l.parts {
+			return
+		}
+		l.f(p*l.chunk, min(l.n, (p+1)*l.chunk))
+	}
 }
 
 // Do runs the functions side by side and returns when all are done. They must

@@ -18,7 +18,7 @@ func (c *Cells) cut() {
 		}
 	}
 	c.parts = make([]Part, len(list))
-	par.For(len(list), 1024, func(lo, hi int) {
+	par.For(len(list), 256, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			i := list[k]
 			c.Offset[i] = CubePlane(c.Normal[i], c.Own[i])

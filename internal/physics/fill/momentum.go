@@ -24,7 +24,7 @@ func (r *Run) solved(s side) bool {
 func (r *Run) momentum(dt float64) {
 	g := r.p.Gravity.Array()
 	nu := r.p.Metal.Viscosity / r.p.Metal.Density
-	par.For(len(r.side), 2048, func(lo, hi int) {
+	par.For(len(r.side), 256, func(lo, hi int) {
 		for _, s := range r.side[lo:hi] {
 			d, c := s.d, s.hi
 			u := r.U[d][c]
@@ -296,7 +296,7 @@ func (r *Run) extend() {
 	if x.from == nil {
 		x.lay(r.next, r.side, &r.of)
 	}
-	par.For(len(r.side), 4096, func(lo, hi int) {
+	par.For(len(r.side), 256, func(lo, hi int) {
 		for _, s := range r.side[lo:hi] {
 			r.valid[s.d][s.hi] = 0
 			if r.solved(s) || r.state[s.lo] == given || r.state[s.hi] == given {
@@ -326,7 +326,7 @@ func (r *Run) extend() {
 			}
 		}
 		x.value = sized(x.value, len(x.then))
-		par.For(len(x.then), 1024, func(lo, hi int) {
+		par.For(len(x.then), 256, func(lo, hi int) {
 			for j := lo; j < hi; j++ {
 				k := x.then[j]
 				d := r.side[k].d

@@ -50,9 +50,9 @@ func (r *Run) crosses(u *[3][]float64, dt float64) (x, speed float64, cuts int) 
 // the side over that of the cell, which bounds the move.
 func (r *Run) swiftest(u *[3][]float64) (speed, flux float64) {
 	c := r.c
-	n := (c.N + 4095) / 4096
-	r.swift = sized(r.swift, n)
-	par.For(c.N, 4096, func(lo, hi int) {
+	const chunk = 512
+	r.swift = sized(r.swift, (c.N+chunk-1)/chunk)
+	par.For(c.N, chunk, func(lo, hi int) {
 		var m [2]float64
 		for i := lo; i < hi; i++ {
 			if x := r.F[i]; !(x*c.V[i] > slight) && (r.state[i] != metal || x <= plic.Empty) {
@@ -76,7 +76,7 @@ func (r *Run) swiftest(u *[3][]float64) (speed, flux float64) {
 				m[0] = s
 			}
 		}
-		r.swift[lo/4096] = m
+		r.swift[lo/chunk] = m
 	})
 	for _, m := range r.swift {
 		speed, flux = math.Max(speed, m[0]), math.Max(flux, m[1]) // no number stays none

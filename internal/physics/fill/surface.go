@@ -47,7 +47,7 @@ func (r *Run) curve() {
 		r.ten.Skip(r.skip)
 	}
 	k := fast * r.p.Metal.Tension / (r.p.Metal.Density * r.c.H)
-	par.For(r.c.N, 4096, func(lo, hi int) {
+	par.For(r.c.N, 512, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
 			thin := r.p.Sections != nil && r.p.Sections[i].Blend >= 1 // no link asks for its curvature
 			r.skip[i] = thin || r.p.Quick && r.F[i] > 0 && !r.curved(int32(i), k)

@@ -279,7 +279,7 @@ func (a *Advection) substep(f []float64, q [][]float64, u *[3][]float64, k float
 			a.used = append(a.used, i)
 		}
 	}
-	par.For(len(a.wet), 4096, func(lo, hi int) {
+	par.For(len(a.wet), 256, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			f[i] = a.metal[i] / a.c.V[i]
 		}
@@ -298,7 +298,7 @@ func (a *Advection) sweep(d int, first bool, f, u []float64, k float64) {
 	}
 	a.collect(f)
 	a.turned(d, f, u, first)
-	par.For(len(a.wet), 2048, func(lo, hi int) {
+	par.For(len(a.wet), 256, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			a.flux[i] = a.through(d, i, c.Nb[2*d][i], i, f, u, k)
 			if hi := c.Nb[2*d+1][i]; int(hi) < c.N {
@@ -363,7 +363,7 @@ func (a *Advection) update(d int, f, u []float64, k float64) {
 	h3 := c.H * c.H * c.H
 	total := a.Flux[d]
 	next, area := c.Nb[2*d+1], c.A[d]
-	par.For(len(a.wet), 2048, func(lo, hi int) {
+	par.For(len(a.wet), 256, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			g := a.flux[i]
 			total[i] += g * h3

@@ -43,7 +43,7 @@ func (s *carrier) sweep(a *Advection, d int, f []float64, q [][]float64) {
 
 func (s *carrier) one(a *Advection, d int, f, q, flux []float64) {
 	c := a.c
-	par.For(len(a.wet), 4096, func(lo, hi int) {
+	par.For(len(a.wet), 256, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			s.value[i] = 0
 			if m := a.metal[i]; m > Empty*c.V[i] {
@@ -51,7 +51,7 @@ func (s *carrier) one(a *Advection, d int, f, q, flux []float64) {
 			}
 		}
 	})
-	par.For(len(a.wet), 2048, func(lo, hi int) {
+	par.For(len(a.wet), 256, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			flux[i] = s.through(a, d, i, c.Nb[2*d][i], i, f, q)
 			if o := c.Nb[2*d+1][i]; a.port(o) {
@@ -59,7 +59,7 @@ func (s *carrier) one(a *Advection, d int, f, q, flux []float64) {
 			}
 		}
 	})
-	par.For(len(a.wet), 2048, func(lo, hi int) {
+	par.For(len(a.wet), 256, func(lo, hi int) {
 		for _, i := range a.wet[lo:hi] {
 			g := flux[i]
 			if o := c.Nb[2*d+1][i]; a.port(o) || int(o) < c.N && a.stamp[o] == a.turn {

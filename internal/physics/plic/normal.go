@@ -28,7 +28,7 @@ func newWeb(c *cells.Cells) web {
 		}
 	}
 	w.round = make([][27]int32, len(list))
-	par.For(len(list), 1024, func(lo, hi int) {
+	par.For(len(list), 256, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			w.around(list[k], &w.round[k])
 		}

@@ -32,7 +32,7 @@ func newWalls(c *cells.Cells) *walls {
 		}
 	}
 	w.of = make([]turning, len(list))
-	par.For(len(list), 1024, func(lo, hi int) {
+	par.For(len(list), 256, func(lo, hi int) {
 		for k := lo; k < hi; k++ {
 			i := list[k]
 			_, area, x := cells.CubeCut(c.Normal[i], c.Offset[i])

@@ -1,0 +1,112 @@
+package par
+
+import (
+	"sync"
+	"sync/atomic"
+)
+
+// patience is how often an idle hand looks for work before it sleeps: some
+// tens of microseconds. To wake a sleeper costs about as much, more than a
+// short loop takes, and loops follow each other closely.
+const patience = 1 << 15
+
+// crew is the one pool of the program. Its hands start when first needed and
+// stay.
+var crew pool
+
+type pool struct {
+	mu    sync.Mutex
+	hands atomic.Pointer[[]*hand]
+}
+
+// hand is a goroutine that helps with loops.
+type hand struct {
+	busy   atomic.Bool          // called and not yet released
+	asleep atomic.Bool          // waits for wake, or is about to
+	todo   atomic.Pointer[loop] // the loop it is called to, until it takes it or is released
+	wake   chan struct{}
+}
+
+// call offers l to at most most idle hands and returns them.
+func (p *pool) call(l *loop, most int) []*hand {
+	var called []*hand
+	for _, h := range p.atLeast(most) {
+		if len(called) == most {
+			break
+		}
+		if h.busy.Load() || !h.busy.CompareAndSwap(false, true) {
+			continue
+		}
+		l.inside.Add(1)
+		h.todo.Store(l)
+		if h.asleep.CompareAndSwap(true, false) {
+			h.wake <- struct{}{}
+		}
+		called = append(called, h)
+	}
+	return called
+}
+
+// release takes l back from a hand that has not begun.
+func (h *hand) release(l *loop) {
+	if h.todo.CompareAndSwap(l, nil) {
+		h.busy.Store(false)
+		l.inside.Add(-1)
+	}
+}
+
+// atLeast is all hands, n or more.
+func (p *pool) atLeast(n int) []*hand {
+	if hands := p.hands.Load(); hands != nil && len(*hands) >= n {
+		return *hands
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	var all []*hand
+	if hands := p.hands.Load(); hands != nil {
+		all = append(all, *hands...)
+	}
+	for len(all) < n {
+		h := &hand{wake: make(chan struct{}, 1)}
+		go h.live()
+		all = append(all, h)
+	}
+	p.hands.Store(&all)
+	return all
+}
+
+func (h *hand) live() {
+	for {
+		h.help(h.await())
+	}
+}
+
+// help works at l. A chunk that ends its goroutine ends the hand: another takes its place.
+func (h *hand) help(l *loop) {
+	whole := false
+	defer func() {
+		if !whole {
+			go h.live()
+		}
+		h.busy.Store(false)
+		l.inside.Add(-1)
+	}()
+	l.work()
+	whole = true
+}
+
+// await returns the next loop the hand is called to.
+func (h *hand) await() *loop {
+	for {
+		for range patience {
+			if l := h.todo.Load(); l != nil && h.todo.CompareAndSwap(l, nil) {
+				return l
+			}
+		}
+		h.asleep.Store(true)
+		if h.todo.Load() != nil && h.asleep.CompareAndSwap(true, false) {
+			continue
+		}
+		<-h.wake
+	}
+}
