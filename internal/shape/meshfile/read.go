@@ -194,6 +194,7 @@ var (
 	objText   = format{"OBJ", readOBJ}
 	plyFile   = format{"PLY", readPLY}
 	offText   = format{"OFF", readOFF}
+	threeMF   = format{"3MF", read3MF}
 )
 
 const saveAs = "save it again as STL, OBJ or PLY"
@@ -212,7 +213,7 @@ func formatOf(data []byte, name string) (format, error) {
 	starts := func(s string) bool { return bytes.HasPrefix(low, []byte(s)) }
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")) || bytes.HasPrefix(data, []byte("PK\x05\x06")):
-		return no(saveAs, "this is a zip archive (3MF files are): it cannot be read yet")
+		return threeMF, nil
 	case bytes.HasPrefix(data, []byte("glTF")):
 		return no(saveAs, "this is a GLB file: it cannot be read yet")
 	case bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("7z\xbc\xaf")):
