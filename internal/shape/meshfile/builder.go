@@ -13,11 +13,12 @@ import (
 
 // builder takes the corners and triangles of a file.
 type builder struct {
-	name  string
-	facts *Facts
-	v     []vec.V3
-	f     [][3]int32
-	over  bool // more than maxTriangles
+	name   string
+	facts  *Facts
+	v      []vec.V3
+	f      [][3]int32
+	over   bool // more than maxTriangles
+	commas commas
 }
 
 // maxTriangles keeps half-edge numbers within 31 bits.

@@ -77,7 +77,7 @@ func (b *builder) objPoint(s *scanner) (vec.V3, error) {
 	var p [3]float64
 	for k := range p {
 		w := s.field()
-		x, ok := number(w)
+		x, ok := b.coordinate(s, w)
 		switch {
 		case ok:
 		case w == nil && s.pos < len(s.data):

@@ -55,7 +55,7 @@ func readOFF(data []byte, b *builder) error {
 	for i := range b.v {
 		for k := range 3 {
 			w := s.offWord()
-			x, ok := number(w)
+			x, ok := b.coordinate(s, w)
 			if !ok {
 				return b.notNumber(s, w)
 			}

@@ -390,7 +390,7 @@ func (p *plyASCII) where() string { return at(p.b.name, p.s.line) }
 
 func (p *plyASCII) next(plyType) (float64, error) {
 	w := p.s.word()
-	x, ok := number(w)
+	x, ok := p.b.coordinate(p.s, w)
 	if !ok {
 		return 0, p.b.notNumber(p.s, w)
 	}

@@ -125,7 +125,7 @@ func (b *builder) point(s *scanner) (vec.V3, error) {
 	var p [3]float64
 	for k := range p {
 		w := s.word()
-		x, ok := number(w)
+		x, ok := b.coordinate(s, w)
 		if !ok {
 			return vec.V3{}, b.notNumber(s, w)
 		}
@@ -143,7 +143,7 @@ func (b *builder) notNumber(s *scanner, w []byte) error {
 	case s.pos >= len(s.data) && !is(w, "nan"):
 		return b.fail(place, "the file was cut; export or copy it again", "the file ends inside a number, %s", quote(w))
 	case hasComma(w):
-		return b.fail(place, "export it again with decimal points", "%s has a decimal comma", quote(w))
+		return b.fail(place, "export it again with decimal points", "%s has commas where a decimal point should stand", quote(w))
 	}
 	return b.fail(place, "repair that line or export it again", "%s is not a number", quote(w))
 }

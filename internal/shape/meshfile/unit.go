@@ -47,3 +47,19 @@ func GuessUnit(longest float64) (unit, why string) {
 	}
 	return unit, why
 }
+
+// Implausible says why a unit that a file states does not fit a master of 5 to
+// 600 mm, "" where it does. Many programs write millimetres into formats whose
+// unit is fixed.
+func Implausible(unit string, longest float64) string {
+	mm, err := UnitScale(unit)
+	if l := longest * mm; err != nil || l >= 5 && l <= 600 || l == 0 {
+		return ""
+	}
+	why := fmt.Sprintf("the file states %s, so its longest side is %.4g mm, which is no master of 5 to 600 mm", unit, longest*mm)
+	guess, _ := GuessUnit(longest)
+	if k, _ := UnitScale(guess); guess != unit && longest*k >= 5 && longest*k <= 600 {
+		why += fmt.Sprintf("; in %s it would be %.4g mm", guess, longest*k)
+	}
+	return why
+}
