@@ -551,7 +551,7 @@ func (r *reader3MF) place(p *part3MF, to *reference, outer *affine, depth int) e
 			return err
 		}
 		if p.unit != from.unit {
-			return r.b.fail(r.b.name, "export it again with one unit", "part %s is in units of a %s and part %s in units of a %s", from.name, from.unit, p.name, p.unit)
+			return r.b.fail(r.b.name, "export it again with one unit", "part %s is in the unit %s and part %s in the unit %s", from.name, from.unit, p.name, p.unit)
 		}
 	}
 	o := p.objects[to.id]
