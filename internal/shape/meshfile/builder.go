@@ -18,6 +18,7 @@ type builder struct {
 	v      []vec.V3
 	f      [][3]int32
 	over   bool // more than maxTriangles
+	packed bool // the file was packed with gzip
 	commas commas
 }
 

@@ -62,8 +62,10 @@ func pointBefore(data []byte) bool {
 		if _, ok := number(f[len(f)-1]); !ok || f[0][0] == '#' || is(f[0], "comment") || is(f[0], "format") || is(f[0], "solid") || is(f[0], "obj_info") {
 			continue
 		}
-		if bytes.IndexByte(f[len(f)-1], '.') >= 0 {
-			return true
+		for _, w := range f {
+			if _, ok := number(w); ok && bytes.IndexByte(w, '.') >= 0 {
+				return true
+			}
 		}
 	}
 	return false

@@ -126,6 +126,7 @@ func parse(data []byte, name string, facts *Facts, opt Options) (*mesh.Mesh, err
 		if data, err = b.gunzip(data); err != nil {
 			return nil, err
 		}
+		b.packed = true
 		kind = strings.TrimSuffix(strings.TrimSuffix(name, ".gz"), ".GZ")
 	}
 	data, note, err := plainText(data, name)
@@ -138,6 +139,9 @@ func parse(data []byte, name string, facts *Facts, opt Options) (*mesh.Mesh, err
 	f, err := formatOf(data, kind)
 	if err != nil {
 		return nil, err
+	}
+	if b.packed && f.name == threeMF.name {
+		return nil, b.fail(name, "unpack it first", "this is a 3MF file inside a gzip file")
 	}
 	facts.Format = f.name
 	if err := f.read(data, b); err != nil {
