@@ -117,19 +117,20 @@ func nodes(s string) *scene {
 	return t
 }
 
-// TestReadingGLTF holds documents to the volume and the highest corner that the
-// specification gives them.
-func TestReadingGLTF(t *testing.T) {
-	type test struct {
-		what   string
-		data   []byte
-		volume float64
-		shells int
-		top    vec.V3
-		notes  int
-	}
+// gltfTest is a document with the volume, the shells and the highest corner that
+// the specification gives it, and the number of notes.
+type gltfTest struct {
+	what   string
+	data   []byte
+	volume float64
+	shells int
+	top    vec.V3
+	notes  int
+}
+
+func gltfTests() []gltfTest {
 	one := vec.V3{X: 1, Y: 1, Z: 1}
-	tests := []test{
+	tests := []gltfTest{
 		{"glb", tetraScene().glb(), 1. / 6, 1, one, 0},
 		{"gltf", tetraScene().gltf(), 1. / 6, 1, one, 0},
 		{"moved", nodes(`{"mesh":0,"translation":[1,2,3]}`).glb(), 1. / 6, 1, vec.V3{X: 2, Y: 3, Z: 4}, 0},
@@ -168,7 +169,7 @@ func TestReadingGLTF(t *testing.T) {
 		s.add(append([]byte("skip"), floats(tetraPoints, 8)...), `,"byteStride":20`)
 		s.add(append(make([]byte, 4), wholes(tetraFaces, size)...), "")
 		s.accessors = []string{`{"bufferView":0,"byteOffset":4,"componentType":5126,"count":4,"type":"VEC3"}`, fmt.Sprintf(`{"bufferView":1,"byteOffset":4,"componentType":%d,"count":12,"type":"SCALAR"}`, component)}
-		tests = append(tests, test{fmt.Sprintf("stride, indices of %d bytes", size), s.glb(), 1. / 6, 1, one, 0})
+		tests = append(tests, gltfTest{fmt.Sprintf("stride, indices of %d bytes", size), s.glb(), 1. / 6, 1, one, 0})
 	}
 	// Quantised corners: 100 of each unit, or shares of the largest.
 	for _, q := range []struct {
@@ -185,7 +186,7 @@ func TestReadingGLTF(t *testing.T) {
 		s.add(wholes(n, q.size), "")
 		s.add(wholes(tetraFaces, 1), "")
 		s.accessors = []string{fmt.Sprintf(`{"bufferView":0,"componentType":%d,"normalized":%v,"count":4,"type":"VEC3"}`, q.component, q.normalized), `{"bufferView":1,"componentType":5121,"count":12,"type":"SCALAR"}`}
-		tests = append(tests, test{fmt.Sprintf("component %d, normalized %v", q.component, q.normalized), s.glb(), q.edge * q.edge * q.edge / 6, 1, one.Mul(q.edge), 0})
+		tests = append(tests, gltfTest{fmt.Sprintf("component %d, normalized %v", q.component, q.normalized), s.glb(), q.edge * q.edge * q.edge / 6, 1, one.Mul(q.edge), 0})
 	}
 	// Strip, fan and bare corners.
 	for _, p := range []struct {
@@ -205,7 +206,7 @@ func TestReadingGLTF(t *testing.T) {
 			s.add(floats(points, 0), "")
 			s.add(wholes(p.order, 4), "")
 			s.accessors = []string{fmt.Sprintf(`{"bufferView":0,"componentType":5126,"count":%d,"type":"VEC3"}`, len(points)), fmt.Sprintf(`{"bufferView":1,"componentType":5125,"count":%d,"type":"SCALAR"}`, len(p.order))}
-			tests = append(tests, test{fmt.Sprintf("mode %d, bare %v", p.mode, bare), s.glb(), 1. / 6, 1, one, 0})
+			tests = append(tests, gltfTest{fmt.Sprintf("mode %d, bare %v", p.mode, bare), s.glb(), 1. / 6, 1, one, 0})
 		}
 	}
 	// A fan of the three sides at the origin, and the fourth side as a list.
@@ -213,7 +214,7 @@ func TestReadingGLTF(t *testing.T) {
 	s.add(floats(tetraPoints, 0), "")
 	s.add(wholes([]uint32{0, 2, 1, 3, 2, 1, 2, 3}, 1), "")
 	s.accessors = []string{`{"bufferView":0,"componentType":5126,"count":4,"type":"VEC3"}`, `{"bufferView":1,"componentType":5121,"count":5,"type":"SCALAR"}`, `{"bufferView":1,"byteOffset":5,"componentType":5121,"count":3,"type":"SCALAR"}`}
-	tests = append(tests, test{"fan", s.glb(), 1. / 6, 1, one, 0})
+	tests = append(tests, gltfTest{"fan", s.glb(), 1. / 6, 1, one, 0})
 	// Sparse: corner 3 is put at height 5, and the corner numbers are all sparse.
 	s = tetraScene()
 	at, values := s.add([]byte{3}, ""), s.add(floats([]vec.V3{{Z: 5}}, 0), "")
@@ -221,9 +222,13 @@ func TestReadingGLTF(t *testing.T) {
 	at = s.add(wholes([]uint32{1, 2, 4, 5, 6, 7, 8, 9, 11}, 2), "")
 	values = s.add(wholes([]uint32{2, 1, 1, 3, 1, 2, 3, 2, 3}, 2), "")
 	s.accessors[1] = fmt.Sprintf(`{"componentType":5123,"count":12,"type":"SCALAR","sparse":{"count":9,"indices":{"bufferView":%d,"componentType":5123},"values":{"bufferView":%d}}}`, at, values)
-	tests = append(tests, test{"sparse", s.glb(), 5. / 6, 1, vec.V3{X: 1, Y: 1, Z: 5}, 0})
+	tests = append(tests, gltfTest{"sparse", s.glb(), 5. / 6, 1, vec.V3{X: 1, Y: 1, Z: 5}, 0})
 
-	for _, c := range tests {
+	return tests
+}
+
+func TestReadingGLTF(t *testing.T) {
+	for _, c := range gltfTests() {
 		m, facts, err := Parse(c.data, "a.bin", Options{})
 		if err != nil {
 			t.Errorf("%s: %v", c.what, err)
