@@ -59,7 +59,9 @@ func Fuzz3MFPackage(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(b.Bytes())
-	f.Fuzz(func(t *testing.T, data []byte) { tryAny(t, append([]byte("PK\x03\x04"), data[min(len(data), 4):]...), "a.3mf") })
+	f.Fuzz(func(t *testing.T, data []byte) {
+		tryAny(t, append([]byte("PK\x03\x04"), data[min(len(data), 4):]...), "a.3mf")
+	})
 }
 
 // FuzzXML holds the reader of XML to encoding/xml: what both take, both take
@@ -68,6 +70,7 @@ func FuzzXML(f *testing.F) {
 	f.Add(resources(tetra(1, "")) + built3MF)
 	f.Add(`<a b="1" c='2'><!-- x --><d e="&lt;&gt;&amp;&quot;&apos;&#65;&#x42;"/>text<![CDATA[<z>]]></a>`)
 	f.Add(`<x:a xmlns:x="urn:1" xmlns="urn:2"><b x:c="3" d="4"/><x:b xmlns:x="urn:5" x:e="6"/><b xmlns=""/></x:a>`)
+	f.Add(`<a xmlns:x="urn:1" :x="1" y:="2" x:y:z="3"/>`)
 	f.Fuzz(func(t *testing.T, text string) {
 		ours, err := walkOurs(text)
 		theirs, other := walkTheirs(text)

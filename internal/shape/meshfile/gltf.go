@@ -208,7 +208,7 @@ func readGLTF(data []byte, b *builder) error {
 // fans. Unit is the metre. Axes stay as they are in the file.
 func (g *gltf) read(text []byte) error {
 	b := g.b
-	g.held = max(heldFloor, inflateRatio*b.facts.Bytes)
+	g.held = b.most
 	if err := json.Unmarshal(text, &g.doc); err != nil {
 		return g.fail("the glTF document cannot be read: %s", jsonSays(err))
 	}
@@ -346,11 +346,6 @@ func (g *gltf) node(number float64, outer *affine, depth int) error {
 	return nil
 }
 
-func (g *gltf) full() error {
-	return g.b.fail(g.b.name, "thin the mesh out, or save it as binary STL", "the scene takes more than the %d bytes of memory that a file of %d bytes may fill",
-		max(heldFloor, inflateRatio*g.b.facts.Bytes), g.b.facts.Bytes)
-}
-
 // transform returns the transform of a node: its matrix (columns first), or
 // scale, rotation (a unit quaternion x y z w) and translation in that order.
 func (g *gltf) transform(k int, n *gltfNode) (affine, error) {
@@ -400,7 +395,7 @@ func (g *gltf) mesh(k int, move *affine) error {
 	for i := range m.Primitives {
 		p := &m.Primitives[i]
 		if g.held -= 32; g.held < 0 {
-			return g.full()
+			return g.b.full()
 		}
 		where := fmt.Sprintf("piece %d of mesh %d", i, k)
 		mode := 4.0
@@ -467,7 +462,7 @@ func (g *gltf) faces(p *gltfPrimitive, mode int, where string, first, count int,
 		many = n / 3
 	}
 	if g.held -= triangleBytes * int64(many); g.held < 0 {
-		return g.full()
+		return g.b.full()
 	}
 	if len(b.f)+many > maxTriangles {
 		b.over = true
@@ -552,7 +547,7 @@ func (g *gltf) positions(at int, move *affine) error {
 		return g.fail("accessor %d says %g corners", at, a.Count)
 	}
 	if g.held -= cornerBytes * int64(count); g.held < 0 {
-		return g.full()
+		return g.b.full()
 	}
 	b := g.b
 	if len(b.v)+count > 3*maxTriangles {
@@ -613,7 +608,7 @@ func (g *gltf) indices(at int) ([]int32, error) {
 		return nil, err
 	}
 	if data == nil && int64(count)*4 > g.held {
-		return nil, g.full()
+		return nil, g.b.full()
 	}
 	out := make([]int32, count)
 	if data != nil {

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"compress/gzip"
 	"errors"
+	"io"
 
 	"pourwright/internal/ground/fault"
 )
@@ -16,14 +17,9 @@ func (b *builder) gunzip(data []byte) ([]byte, error) {
 	if err != nil {
 		return nil, &fault.Error{Kind: fault.Input, Place: b.name, Text: "this is no whole gzip file", Hint: cut, Cause: err}
 	}
+	// The first pass only counts, so that the second can take just what it needs.
 	limit := inflateLimit(len(data))
-	var out bytes.Buffer
-	// The last four bytes say how much there is; they are not trusted.
-	if n := len(data); n > 18 {
-		says := int64(data[n-4]) | int64(data[n-3])<<8 | int64(data[n-2])<<16 | int64(data[n-1])<<24
-		out.Grow(int(min(says, limit, 4*int64(n))) + bytes.MinRead)
-	}
-	_, err = out.ReadFrom(limited{z, &budget{limit}})
+	n, err := io.Copy(io.Discard, limited{z, &budget{limit}})
 	switch {
 	case errors.Is(err, errBomb):
 		return nil, b.fail(b.name, "unpack it first, or save it as binary STL", "the file unfolds to more than the %d bytes that a packed file of %d bytes may hold", limit, len(data))
@@ -31,5 +27,10 @@ func (b *builder) gunzip(data []byte) ([]byte, error) {
 		return nil, &fault.Error{Kind: fault.Input, Place: b.name, Text: "the packed file is damaged or was cut: " + err.Error(), Hint: cut, Cause: err}
 	}
 	b.note("The file is packed with gzip and was unpacked.")
-	return out.Bytes(), nil
+	out := make([]byte, n)
+	if err := z.Reset(bytes.NewReader(data)); err != nil {
+		return nil, err
+	}
+	_, err = io.ReadFull(z, out)
+	return out, err
 }

@@ -21,7 +21,7 @@ import (
 // What compressed data may unfold to: inflateFloor bytes, or inflateRatio times
 // the file where that is more. Text of meshes packs three to fifteen times.
 const (
-	inflateFloor = 48 << 20
+	inflateFloor = 32 << 20
 	inflateRatio = 25
 )
 

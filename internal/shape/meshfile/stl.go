@@ -43,6 +43,9 @@ func readSTLBinary(data []byte, b *builder) error {
 		b.over = true
 		return nil
 	}
+	if !b.room(3*n, n) {
+		return b.full()
+	}
 	b.v = make([]vec.V3, 3*n)
 	b.f = make([][3]int32, n)
 	b.facts.Polygons = n
@@ -82,6 +85,9 @@ func readSTLASCII(data []byte, b *builder) error {
 			p, err := b.point(s)
 			if err != nil {
 				return err
+			}
+			if !b.room(1, 0) {
+				return b.full()
 			}
 			loop = append(loop, int32(len(b.v)))
 			b.v = append(b.v, p)

@@ -132,15 +132,6 @@ type reader3MF struct {
 	held    int64    // bytes of corners and triangles that may still be taken
 }
 
-// Instances make a file larger in memory than it is on disk: what is held may be
-// heldFloor bytes, or inflateRatio times the file where that is more.
-const heldFloor = 96 << 20
-
-const (
-	cornerBytes   = 24
-	triangleBytes = 12
-)
-
 // read3MF reads a 3MF package: 3MF Core Specification 1.3 and the Production
 // Extension 1.1. The build is read, not the resources: every item with its
 // transform, the components of its object with theirs, in whatever part they
@@ -152,7 +143,7 @@ func read3MF(data []byte, b *builder) error {
 	if err != nil {
 		return err
 	}
-	r := &reader3MF{b: b, parts: p, read: map[string]*part3MF{}, held: max(heldFloor, inflateRatio*int64(len(data)))}
+	r := &reader3MF{b: b, parts: p, read: map[string]*part3MF{}, held: b.most}
 	name, err := r.root()
 	if err != nil {
 		return err
@@ -410,7 +401,7 @@ func (r *reader3MF) reference(x *xmlReader, p *part3MF, list *[]reference) error
 		return err
 	}
 	if r.held -= 160; r.held < 0 {
-		return r.full()
+		return r.b.full()
 	}
 	to := reference{part: p.name, id: id, move: straight, line: x.line()}
 	for _, a := range x.attr {
@@ -440,11 +431,6 @@ func (r *reader3MF) reference(x *xmlReader, p *part3MF, list *[]reference) error
 	return x.pass()
 }
 
-func (r *reader3MF) full() error {
-	return r.b.fail(r.b.name, "thin the mesh out, or save it as binary STL", "the model takes more than the %d bytes of memory that a file of %d bytes may fill",
-		max(heldFloor, inflateRatio*r.b.facts.Bytes), r.b.facts.Bytes)
-}
-
 // object reads an object of the resources.
 func (r *reader3MF) object(x *xmlReader, p *part3MF) error {
 	id, err := r.id(x, p, "id")
@@ -455,7 +441,7 @@ func (r *reader3MF) object(x *xmlReader, p *part3MF) error {
 		return r.fail(p, x.line(), "two objects have the number %d", id)
 	}
 	if r.held -= 256; r.held < 0 {
-		return r.full()
+		return r.b.full()
 	}
 	o := &object3MF{kind: "model"}
 	p.objects[id] = o
@@ -509,7 +495,7 @@ func (r *reader3MF) corners(x *xmlReader, p *part3MF, o *object3MF) error {
 			q[k] = n
 		}
 		if r.held -= cornerBytes; r.held < 0 {
-			return r.full()
+			return r.b.full()
 		}
 		o.v = append(o.v, vec.FromArray(q))
 		return x.pass()
@@ -534,7 +520,7 @@ func (r *reader3MF) triangles(x *xmlReader, p *part3MF, o *object3MF) error {
 			t[k] = int32(n)
 		}
 		if r.held -= triangleBytes; r.held < 0 {
-			return r.full()
+			return r.b.full()
 		}
 		o.f = append(o.f, t)
 		return x.pass()
@@ -568,7 +554,7 @@ func (r *reader3MF) place(p *part3MF, to *reference, outer *affine, depth int) e
 		return nil
 	}
 	if r.held -= 64; r.held < 0 {
-		return r.full()
+		return r.b.full()
 	}
 	move := to.move.then(outer)
 	o.busy = true
@@ -597,7 +583,7 @@ func (r *reader3MF) add(p *part3MF, id int, o *object3MF, move *affine) error {
 		return nil
 	}
 	if r.held -= int64(cornerBytes*len(o.v) + triangleBytes*len(o.f)); r.held < 0 {
-		return r.full()
+		return r.b.full()
 	}
 	n, m := len(b.v), len(b.f)
 	b.v, b.f = append(b.v, o.v...), append(b.f, o.f...)

@@ -369,6 +369,9 @@ func (x *xmlReader) split(name []byte, element bool) (space, local []byte, err e
 		}
 		return x.namespace(nil), name, nil
 	}
+	if i == 0 || i == len(name)-1 || bytes.IndexByte(name[i+1:], ':') >= 0 {
+		return nil, nil, errXMLTag
+	}
 	if space = x.namespace(name[:i]); space == nil {
 		return nil, nil, errXMLSpace
 	}
