@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -47,7 +48,17 @@ func Fuzz3MFModel(f *testing.F) {
 		`<build><item objectid="2" transform="1 0 0 0 1 0 0 0 1 10 20 30"/><item objectid="1"/></build></model>`)
 	f.Add("<?xml version='1.0'?><!-- x --><c:model xmlns:c='" + nsCore + "' requiredextensions='m' xmlns:m='urn:m' unit='foot'><![CDATA[<>]]>&amp;&#65;</c:model>")
 	f.Add(string(wide16(resources(tetra(1, ""))+built3MF, binary.LittleEndian, true)))
-	f.Fuzz(func(t *testing.T, text string) { tryAny(t, model3MF(text), "a.3mf") })
+	f.Add(strings.NewReplacer(` x="6"`, ` a="1" x="6"`, `y="1"`, `y="&#49;"`, `v3="1"/>`, `v3="1" />`, `v2="3"`, `v2='3'`).Replace(resources(tetra(1, "")) + built3MF))
+	f.Fuzz(func(t *testing.T, text string) {
+		data := model3MF(text)
+		tryAny(t, data, "a.3mf")
+		// The quick way through tags gives what the slow way gives.
+		quick, slow := newBuilder("a", &Facts{}), newBuilder("a", &Facts{})
+		err, other := read3MFAs(data, quick, false), read3MFAs(data, slow, true)
+		if (err == nil) != (other == nil) || err == nil && !slices.Equal(quick.f, slow.f) || err != nil && err.Error() != other.Error() {
+			t.Fatalf("%v, the slow way %v", err, other)
+		}
+	})
 }
 
 // Fuzz3MFPackage writes the bytes of the package.

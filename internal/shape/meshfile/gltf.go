@@ -56,6 +56,7 @@ type gltfDoc struct {
 		MinVersion string `json:"minVersion"`
 	} `json:"asset"`
 	Required    many[string]      `json:"extensionsRequired"`
+	Used        many[string]      `json:"extensionsUsed"`
 	Scene       *float64          `json:"scene"`
 	Scenes      many[gltfScene]   `json:"scenes"`
 	Nodes       many[gltfNode]    `json:"nodes"`
@@ -146,6 +147,7 @@ type gltf struct {
 	left    int    // primitives of points and lines
 	spare   int    // corner numbers that are no whole triangle
 	bent    bool   // skins or morph targets were met
+	squeeze string // the extension that compresses shapes in this file, if there is one
 }
 
 func (g *gltf) fail(text string, args ...any) error {
@@ -221,6 +223,11 @@ func (g *gltf) read(text []byte) error {
 			return b.fail(b.name, "export it without compression or extensions, or as binary STL", "the file requires the extension %s of glTF, which is not read", quote([]byte(name)))
 		}
 	}
+	for _, name := range d.Used {
+		if name == "KHR_draco_mesh_compression" || name == "EXT_meshopt_compression" || name == "KHR_meshopt_compression" {
+			g.squeeze = name
+		}
+	}
 	g.placed = make([]bool, len(d.Nodes))
 	if err := g.scene(); err != nil {
 		return err
@@ -236,6 +243,11 @@ func (g *gltf) read(text []byte) error {
 	}
 	b.facts.Unit = "m"
 	return nil
+}
+
+// squeezed says that what should stand here lies in a compressed form.
+func (g *gltf) squeezed(what string) error {
+	return g.b.fail(g.b.name, "export it without compression, or as binary STL", "%s is compressed by the extension %s of glTF, which is not read", what, g.squeeze)
 }
 
 // jsonSays cuts the words of the json package short.
@@ -540,6 +552,9 @@ func (g *gltf) positions(at int, move *affine) error {
 	if a.Type != "VEC3" || size == 0 || a.Component == 5125 {
 		return g.fail("accessor %d is no list of corners (%s of component type %g)", at, quote([]byte(a.Type)), a.Component)
 	}
+	if a.View == nil && a.Sparse == nil && g.squeeze != "" {
+		return g.squeezed(fmt.Sprintf("accessor %d", at))
+	}
 	// A float must not be normalized; some programs say so all the same.
 	normalized := a.Normalized && a.Component != 5126
 	count, ok := whole(a.Count, math.MaxInt32)
@@ -720,6 +735,8 @@ func (g *gltf) buffer(number float64, what string) ([]byte, error) {
 	switch {
 	case u.URI == nil && k == 0 && g.chunked:
 		u.data = g.binary
+	case u.URI == nil && g.squeeze != "":
+		return nil, g.squeezed(fmt.Sprintf("buffer %d", k))
 	case u.URI == nil:
 		return nil, g.fail("buffer %d has no bytes", k)
 	default:

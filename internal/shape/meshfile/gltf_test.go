@@ -286,6 +286,11 @@ func TestGLTFThatIsRefused(t *testing.T) {
 		{"nothing", []byte(`{"asset":{"version":"2.0"}}`), "no triangles"},
 		{"compressed", with(func(s *scene) { s.more = `"extensionsRequired":["KHR_draco_mesh_compression"],` }), `extension "KHR_draco_mesh_compression"`},
 		{"squeezed", with(func(s *scene) { s.more = `"extensionsRequired":["EXT_meshopt_compression"],` }), "EXT_meshopt_compression"},
+		{"compressed, not required", with(func(s *scene) {
+			s.more = `"extensionsUsed":["KHR_draco_mesh_compression"],`
+			s.accessors[0] = `{"componentType":5126,"count":4,"type":"VEC3"}`
+		}), "accessor 0 is compressed by the extension KHR_draco_mesh_compression"},
+		{"squeezed, not required", []byte(strings.Replace(strings.Replace(good, `"uri"`, `"url"`, 1), `"scene":0`, `"scene":0,"extensionsUsed":["EXT_meshopt_compression"]`, 1)), "buffer 0 is compressed by the extension EXT_meshopt"},
 		{"scene", in(`"scene":0`, `"scene":5`), "scene 5 of 1"},
 		{"node", in(`"nodes":[0]`, `"nodes":[1]`), "node 1 is named, and there are 1"},
 		{"half node", in(`"nodes":[0]`, `"nodes":[0.5]`), "node 0.5 is named"},

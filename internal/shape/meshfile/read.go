@@ -283,7 +283,7 @@ func formatOf(data []byte, name string) (format, error) {
 		return no("download or copy the mesh file itself again", "this is a web page, not a mesh")
 	case starts("<"):
 		return no(saveAs, "this is an XML file, not a mesh of a format that can be read")
-	case starts("{") && (ext == ".gltf" || bytes.Contains(low, []byte(`"asset"`))):
+	case starts("{") && (ext == ".gltf" || bytes.Contains(data, []byte(`"asset"`))):
 		return gltfText, nil
 	case bytes.HasPrefix(data, []byte("ply\n")) || bytes.HasPrefix(data, []byte("ply\r")):
 		return plyFile, nil

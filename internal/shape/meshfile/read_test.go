@@ -437,6 +437,7 @@ func TestMeshSet(t *testing.T) {
 		read++
 		compare(t, name, v, m, facts)
 	}
+	t.Logf("%d files read, %d refused", read, refused)
 	if read < 76 || refused < 5 {
 		t.Errorf("%d files read and %d refused", read, refused)
 	}

@@ -118,6 +118,7 @@ type object3MF struct {
 type part3MF struct {
 	name    string
 	unit    string
+	size    int // bytes of text
 	objects map[int]*object3MF
 	build   []reference
 }
@@ -130,6 +131,7 @@ type reader3MF struct {
 	ignored []string // names of extensions that were met and not read
 	left    [2]int   // supports and objects of type other left out
 	held    int64    // bytes of corners and triangles that may still be taken
+	slow    bool     // without xmlReader.quick, to hold it to the rest
 }
 
 // read3MF reads a 3MF package: 3MF Core Specification 1.3 and the Production
@@ -138,12 +140,14 @@ type reader3MF struct {
 // lie. A transform that mirrors turns the triangles round, so that outside stays
 // outside. Supports and objects of type other are no part of the master and are
 // left out with a note.
-func read3MF(data []byte, b *builder) error {
+func read3MF(data []byte, b *builder) error { return read3MFAs(data, b, false) }
+
+func read3MFAs(data []byte, b *builder, slow bool) error {
 	p, err := b.openParts(data)
 	if err != nil {
 		return err
 	}
-	r := &reader3MF{b: b, parts: p, read: map[string]*part3MF{}, held: b.most}
+	r := &reader3MF{b: b, parts: p, read: map[string]*part3MF{}, held: b.most, slow: slow}
 	name, err := r.root()
 	if err != nil {
 		return err
@@ -283,7 +287,7 @@ func (r *reader3MF) part(name string) (*part3MF, error) {
 	if f == nil {
 		return nil, r.b.fail(r.b.name, "export it again", "the package has no part %s, but names it as a model", name)
 	}
-	p := &part3MF{name: name, unit: "millimeter", objects: map[int]*object3MF{}}
+	p := &part3MF{name: name, unit: "millimeter", size: int(min(f.UncompressedSize64, uint64(r.parts.budget.left))), objects: map[int]*object3MF{}}
 	r.read[key] = p
 	return p, r.walk(f, name, func(x *xmlReader) error { return r.model(x, p) })
 }
@@ -477,20 +481,49 @@ func (r *reader3MF) object(x *xmlReader, p *part3MF) error {
 	})
 }
 
-func (r *reader3MF) corners(x *xmlReader, p *part3MF, o *object3MF) error {
-	return r.each(x, func(name []byte) error {
-		if string(name) != "vertex" {
-			return x.pass()
+// rows calls do for every child of a name, with the values of three attributes.
+func (r *reader3MF) rows(x *xmlReader, name string, attr [3]string, do func(v *[3][]byte) error) error {
+	plain := string(x.namespace(nil)) == nsCore && !r.slow
+	var v [3][]byte
+	for {
+		if plain && x.quick(name, &attr, &v) {
+			if err := do(&v); err != nil {
+				return err
+			}
+			continue
 		}
+		start, err := x.next()
+		if err != nil || !start {
+			return err
+		}
+		if r.core(x) && string(x.local) == name {
+			for k, a := range attr {
+				v[k], _ = x.get(a)
+			}
+			if err := do(&v); err != nil {
+				return err
+			}
+		}
+		if err := x.pass(); err != nil {
+			return err
+		}
+	}
+}
+
+func (r *reader3MF) corners(x *xmlReader, p *part3MF, o *object3MF) error {
+	axes := [3]string{"x", "y", "z"}
+	if len(p.objects) == 1 && o.v == nil {
+		o.v = make([]vec.V3, 0, p.size/130) // what the first object takes if it is the only one
+	}
+	return r.rows(x, "vertex", axes, func(v *[3][]byte) error {
 		var q [3]float64
-		for k, axis := range [3]string{"x", "y", "z"} {
-			v, _ := x.get(axis)
-			n, ok := number(v)
+		for k, w := range v {
+			n, ok := number(w)
 			if !ok {
-				n, ok = number(bytes.TrimSpace(v))
+				n, ok = number(bytes.TrimSpace(w))
 			}
 			if !ok {
-				return r.fail(p, x.line(), "corner %d has no number %s: %s", len(o.v), axis, quote(v))
+				return r.fail(p, x.line(), "corner %d has no number %s: %s", len(o.v), axes[k], quote(w))
 			}
 			q[k] = n
 		}
@@ -498,24 +531,24 @@ func (r *reader3MF) corners(x *xmlReader, p *part3MF, o *object3MF) error {
 			return r.b.full()
 		}
 		o.v = append(o.v, vec.FromArray(q))
-		return x.pass()
+		return nil
 	})
 }
 
 func (r *reader3MF) triangles(x *xmlReader, p *part3MF, o *object3MF) error {
-	return r.each(x, func(name []byte) error {
-		if string(name) != "triangle" {
-			return x.pass()
-		}
+	names := [3]string{"v1", "v2", "v3"}
+	if len(p.objects) == 1 && o.f == nil {
+		o.f = make([][3]int32, 0, p.size/65)
+	}
+	return r.rows(x, "triangle", names, func(v *[3][]byte) error {
 		var t [3]int32
-		for k, corner := range [3]string{"v1", "v2", "v3"} {
-			v, _ := x.get(corner)
-			n, ok := integer(v)
+		for k, w := range v {
+			n, ok := integer(w)
 			if !ok {
-				n, ok = integer(bytes.TrimSpace(v))
+				n, ok = integer(bytes.TrimSpace(w))
 			}
 			if !ok || n < 0 || n > math.MaxInt32 {
-				return r.fail(p, x.line(), "triangle %d has no number %s: %s", len(o.f), corner, quote(v))
+				return r.fail(p, x.line(), "triangle %d has no number %s: %s", len(o.f), names[k], quote(w))
 			}
 			t[k] = int32(n)
 		}
@@ -523,7 +556,7 @@ func (r *reader3MF) triangles(x *xmlReader, p *part3MF, o *object3MF) error {
 			return r.b.full()
 		}
 		o.f = append(o.f, t)
-		return x.pass()
+		return nil
 	})
 }
 

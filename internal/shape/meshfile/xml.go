@@ -398,6 +398,51 @@ func (x *xmlReader) get(local string) ([]byte, bool) {
 	return nil, false
 }
 
+// quick reads the next tag where it is <name a="" b="" c=""/> and nothing else,
+// with the attributes in their order and no entity in them, as nearly every tag of
+// a mesh is. It returns false, and nothing has happened, where it is not; next
+// reads all forms. The caller knows that a name without a prefix is in its namespace.
+func (x *xmlReader) quick(name string, attr *[3]string, value *[3][]byte) bool {
+	d := x.buf[x.pos:]
+	if x.single || len(d) < 256 {
+		return false
+	}
+	i := 0
+	for i < len(d) && xmlBlank(d[i]) {
+		i++
+	}
+	if len(d)-i < 200 || d[i] != '<' || string(d[i+1:i+1+len(name)]) != name {
+		return false
+	}
+	i += 1 + len(name)
+	for k, a := range attr {
+		if d[i] != ' ' || string(d[i+1:i+1+len(a)]) != a || d[i+1+len(a)] != '=' || d[i+2+len(a)] != '"' {
+			return false
+		}
+		i += 3 + len(a)
+		from := i
+		for i < len(d) && i-from < 40 && d[i] != '"' {
+			if d[i] == '&' || d[i] == '<' {
+				return false
+			}
+			i++
+		}
+		if len(d)-i < 16 || d[i] != '"' {
+			return false
+		}
+		value[k] = d[from:i]
+		i++
+	}
+	if d[i] == ' ' {
+		i++
+	}
+	if d[i] != '/' || d[i+1] != '>' {
+		return false
+	}
+	x.pos += i + 2
+	return true
+}
+
 // pass goes on to the end of the element that was met.
 func (x *xmlReader) pass() error {
 	for depth := 1; depth > 0; {
