@@ -22,8 +22,8 @@ const (
 // elements is passed over. A document type is refused, so no entity can be
 // declared and nothing outside the text is ever asked for.
 //
-// encoding/xml does the same with about thirty allocations per element, which
-// is ten seconds for a million triangles.
+// encoding/xml does the same with eighteen allocations an element and in five
+// times the time.
 type xmlReader struct {
 	src  io.Reader
 	end  error // of src
