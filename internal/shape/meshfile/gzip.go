@@ -26,7 +26,6 @@ func (b *builder) gunzip(data []byte) ([]byte, error) {
 	case err != nil:
 		return nil, &fault.Error{Kind: fault.Input, Place: b.name, Text: "the packed file is damaged or was cut: " + err.Error(), Hint: cut, Cause: err}
 	}
-	b.note("The file is packed with gzip and was unpacked.")
 	out := make([]byte, n)
 	if err := z.Reset(bytes.NewReader(data)); err != nil {
 		return nil, err
