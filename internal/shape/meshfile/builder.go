@@ -33,7 +33,7 @@ const (
 // What is held of a file: heldFloor bytes of corners and triangles, or heldRatio
 // times the file where that is more. Files of whole meshes need up to five times.
 const (
-	heldFloor = 48 << 20
+	heldFloor = 40 << 20
 	heldRatio = 12
 
 	cornerBytes   = 24

@@ -19,9 +19,10 @@ import (
 )
 
 // What compressed data may unfold to: inflateFloor bytes, or inflateRatio times
-// the file where that is more. Text of meshes packs three to fifteen times.
+// the file where that is more. Text of meshes packs three to fifteen times,
+// ASCII STL of a plane grid up to fifty.
 const (
-	inflateFloor = 32 << 20
+	inflateFloor = 64 << 20
 	inflateRatio = 25
 )
 

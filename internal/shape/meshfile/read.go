@@ -14,9 +14,9 @@
 //   - every count is held against the bytes that follow before memory is taken
 //     for it; memory stays within about thirty times the size of the file, or
 //     300 MB where that is more;
-//   - packed data (gzip, 3MF) unfold to at most 32 MiB, or 25 times the file where
+//   - packed data (gzip, 3MF) unfold to at most 64 MiB, or 25 times the file where
 //     that is more; corners and triangles, 3MF components and glTF nodes multiplied
-//     out, take at most 48 MiB, or 12 times the file;
+//     out, take at most 40 MiB, or 12 times the file;
 //   - 3MF: 20 000 parts, elements 128 deep, components 100 deep, tags of 1 MiB, no
 //     document types, no part outside the package; glTF: lists of 100 000 entries,
 //     nodes 256 deep, no other file and no address is ever opened.

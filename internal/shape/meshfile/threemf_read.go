@@ -206,7 +206,7 @@ func (r *reader3MF) root() (string, error) {
 		return "", err
 	}
 	if f == nil {
-		return "", b.fail(b.name, saveAs, "this is a zip archive without _rels/.rels, so it is no 3MF file")
+		return "", b.fail(b.name, "unpack it and name the mesh file in it", "this is a zip archive without _rels/.rels, so it is no 3MF file")
 	}
 	target, count := "", 0
 	err = r.walk(f, "/_rels/.rels", func(x *xmlReader) error {

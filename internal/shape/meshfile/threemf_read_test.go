@@ -143,7 +143,7 @@ func Test3MFThatIsRefused(t *testing.T) {
 	locked[bytes.LastIndex(locked, []byte("PK\x01\x02"))+8] |= 1
 	packed := bytes.Clone(good)
 	packed[bytes.LastIndex(packed, []byte("PK\x01\x02"))+10] = 12
-	liar := model3MF(head3MF + strings.Repeat(" ", 60<<20) + "</model>")
+	liar := model3MF(head3MF + strings.Repeat(" ", 80<<20) + "</model>")
 	binary.LittleEndian.PutUint32(liar[bytes.LastIndex(liar, []byte("PK\x01\x02"))+24:], 100)
 	laughs := ""
 	for i := 2; i < 40; i++ {
@@ -211,9 +211,9 @@ func Test3MFThatIsRefused(t *testing.T) {
 		{"slices", required("http://schemas.microsoft.com/3dmanufacturing/slice/2015/07"), `extension "slice"`},
 		{"secret", required("http://schemas.microsoft.com/3dmanufacturing/securecontent/2019/04"), `extension "secure content"`},
 		{"unknown", required("urn:of:no:one"), `extension "urn:of:no:one"`},
-		{"bomb", model3MF(head3MF + strings.Repeat(" ", 60<<20) + "</model>"), "unfolds to more"},
+		{"bomb", model3MF(head3MF + strings.Repeat(" ", 80<<20) + "</model>"), "unfolds to more"},
 		{"bomb that says it is small", liar, "unfolds to more"},
-		{"triangle bomb", model3MF(head3MF + `<resources><object id="1"><mesh><vertices>` + strings.Repeat(`<vertex x="0" y="0" z="0"/>`, 2<<20)), "unfolds to more"},
+		{"triangle bomb", model3MF(head3MF + `<resources><object id="1"><mesh><vertices>` + strings.Repeat(`<vertex x="0" y="0" z="0"/>`, 3<<20)), "unfolds to more"},
 	} {
 		_, _, err := Parse(c.data, "a.3mf", Options{})
 		if err == nil {
