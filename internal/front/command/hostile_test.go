@@ -52,7 +52,7 @@ func TestHostileMeshes(t *testing.T) {
 		{"huge.ply", "ply\nformat binary_little_endian 1.0\nelement vertex 4000000000\nproperty float x\nproperty float y\nproperty float z\nend_header\n" + strings.Repeat("\x00", 99), "4000000000 of element vertex"},
 		{"minus.ply", "ply\nformat ascii 1.0\nelement vertex -5\nproperty float x\nend_header\n", "no count"},
 		{"huge.off", "OFF\n1000000000 1000000000 0\n", "1000000000 corners"},
-		{"pack.3mf", "PK\x03\x04rest", "zip archive"},
+		{"pack.3mf", "PK\x03\x04rest", "no whole zip archive"},
 		{"words.xyz", "1 2 3\n", "no mesh of a format"},
 	} {
 		path := filepath.Join(dir, c.name)

@@ -13,10 +13,10 @@ import (
 )
 
 type master struct {
-	File string `arg:"" help:"Mesh file: STL, OBJ, PLY or OFF."`
+	File string `arg:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip."`
 	Pull string `placeholder:"X,Y,Z" help:"Look along this pull instead of the best one."`
 	Up   string `placeholder:"X,Y,Z" help:"Stand the master this way up instead of the best one."`
-	Unit string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um."`
+	Unit string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um. 3MF, GLB and glTF state their own."`
 	Body int    `placeholder:"N" help:"Take only body N of the file, the largest is 1."`
 	JSON bool   `name:"json" help:"Print JSON."`
 }

@@ -39,8 +39,7 @@ type foreign struct {
 	v    meshValue
 }
 
-// meshes reads every mesh of the kinds asked for that this reader knows
-// (STL, OBJ, PLY, OFF).
+// meshes reads every mesh of the kinds asked for that can be read.
 func meshes(t testing.TB, kinds ...string) []foreign {
 	dir := outside.Meshes(t)
 	if dir == "" {
@@ -57,7 +56,7 @@ func meshes(t testing.TB, kinds ...string) []foreign {
 	var names []string
 	for n, v := range doc.Files {
 		for _, k := range kinds {
-			if v.Kind == k && v.Format != "3mf" && v.Format != "glb" {
+			if v.Kind == k {
 				names = append(names, n)
 			}
 		}

@@ -72,7 +72,11 @@ func TestOutsideOdd(t *testing.T) {
 			t.Errorf("%s: %v", o.name, s.Locked)
 		}
 		n := bars(s)
-		if (o.name == "derived_hollow_void.stl") != (n["closed-void"] > 0) || n["linked"] > 0 {
+		links := 0
+		if o.name == "chain40.3mf" {
+			links = 40
+		}
+		if (o.name == "derived_hollow_void.stl") != (n["closed-void"] > 0) || n["linked"] != links {
 			t.Errorf("%s: bars %v", o.name, s.Bars)
 		}
 	}

@@ -13,17 +13,46 @@ import (
 
 // builder takes the corners and triangles of a file.
 type builder struct {
-	name  string
-	facts *Facts
-	v     []vec.V3
-	f     [][3]int32
-	over  bool // more than maxTriangles
+	name   string
+	facts  *Facts
+	v      []vec.V3
+	f      [][3]int32
+	over   bool  // more than maxTriangles
+	lack   bool  // more than may be held
+	most   int64 // bytes of corners and triangles that may be held
+	packed bool  // the file was packed with gzip
+	commas commas
 }
 
-// maxTriangles keeps half-edge numbers within 31 bits.
-const maxTriangles = 200_000_000
+// maxTriangles keeps half-edge numbers within 31 bits. No polygon has maxCorners.
+const (
+	maxTriangles = 200_000_000
+	maxCorners   = 1 << 20
+)
 
-func newBuilder(name string, facts *Facts) *builder { return &builder{name: name, facts: facts} }
+// What is held of a file: heldFloor bytes of corners and triangles, or heldRatio
+// times the file where that is more. Files of whole meshes need up to five times.
+const (
+	heldFloor = 40 << 20
+	heldRatio = 12
+
+	cornerBytes   = 24
+	triangleBytes = 12
+)
+
+func newBuilder(name string, facts *Facts) *builder {
+	return &builder{name: name, facts: facts, most: max(heldFloor, heldRatio*facts.Bytes)}
+}
+
+// room reports whether so many more corners and triangles may be held.
+func (b *builder) room(corners, triangles int) bool {
+	return cornerBytes*int64(len(b.v)+corners)+triangleBytes*int64(len(b.f)+triangles) <= b.most
+}
+
+// full says that they may not.
+func (b *builder) full() error {
+	return b.fail(b.name, "thin the mesh out, or save it as binary STL", "corners and triangles take more than the %d bytes of memory that a file of %d bytes may fill", b.most, b.facts.Bytes)
+}
 
 func (b *builder) note(text string, args ...any) {
 	b.facts.Notes = append(b.facts.Notes, fmt.Sprintf(text, args...))
@@ -34,14 +63,20 @@ func (b *builder) fail(place, hint, text string, args ...any) error {
 	return fault.New(fault.Input, place, hint, text, args...)
 }
 
+// tooMany refuses a polygon.
+func (b *builder) tooMany(place string) error {
+	return b.fail(place, "cut it into triangles in the program that made it", "a face has more than %d corners", maxCorners)
+}
+
 // fan adds a polygon as triangles from its first corner.
 func (b *builder) fan(corner []int32) {
 	if len(corner) < 3 {
 		return
 	}
 	b.facts.Polygons++
-	if len(b.f)+len(corner) > maxTriangles {
-		b.over = true
+	b.over = b.over || len(b.f)+len(corner) > maxTriangles
+	b.lack = b.lack || !b.room(0, len(corner)-2)
+	if b.over || b.lack {
 		return
 	}
 	for k := 2; k < len(corner); k++ {
@@ -53,6 +88,9 @@ func (b *builder) fan(corner []int32) {
 // three different ones.
 func (b *builder) finish(opt Options) (*mesh.Mesh, error) {
 	b.facts.Triangles = len(b.f)
+	if b.lack {
+		return nil, b.full()
+	}
 	if b.over {
 		return nil, b.fail(b.name, "thin the mesh out to a few million triangles and save it again", "the file holds more than %d triangles", maxTriangles)
 	}

@@ -25,6 +25,9 @@ func readOBJ(data []byte, b *builder) error {
 			if err != nil {
 				return err
 			}
+			if !b.room(1, 0) {
+				return b.full()
+			}
 			b.v = append(b.v, p)
 		case len(w) == 1 && w[0] == 'f' || len(w) == 2 && string(w) == "fo":
 			poly = poly[:0]
@@ -49,12 +52,17 @@ func readOBJ(data []byte, b *builder) error {
 				if n > maxTriangles*3 {
 					return b.fail(at(b.name, s.line), "export it again", "a face names corner %d, more than the file can hold", n)
 				}
+				if len(poly) == maxCorners {
+					return b.tooMany(at(b.name, s.line))
+				}
 				poly = append(poly, int32(n-1))
 			}
 			if len(poly) < 3 {
 				return b.fail(at(b.name, s.line), "repair that line or export it again", "a face has %d corners", len(poly))
 			}
-			b.fan(poly)
+			if b.fan(poly); b.over || b.lack {
+				return nil
+			}
 		case len(w) > 3 && (bytes.Equal(w, []byte("curv")) || bytes.Equal(w, []byte("surf"))):
 			curves = true
 		}
@@ -77,7 +85,7 @@ func (b *builder) objPoint(s *scanner) (vec.V3, error) {
 	var p [3]float64
 	for k := range p {
 		w := s.field()
-		x, ok := number(w)
+		x, ok := b.coordinate(s, w)
 		switch {
 		case ok:
 		case w == nil && s.pos < len(s.data):

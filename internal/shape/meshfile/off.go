@@ -51,11 +51,14 @@ func readOFF(data []byte, b *builder) error {
 		return b.fail(b.name, "the file was cut or is damaged; export or copy it again",
 			"the header says %d corners and %d faces, more than the %d bytes of the file can hold", n[0], n[1], len(data))
 	}
+	if !b.room(n[0], n[1]) {
+		return b.full()
+	}
 	b.v = make([]vec.V3, n[0])
 	for i := range b.v {
 		for k := range 3 {
 			w := s.offWord()
-			x, ok := number(w)
+			x, ok := b.coordinate(s, w)
 			if !ok {
 				return b.notNumber(s, w)
 			}
@@ -85,6 +88,9 @@ func (b *builder) offFaces(s *scanner, n int) error {
 		if !ok || k < 0 {
 			return b.fail(at(b.name, s.line), "export it again", "%s should be the number of a face's corners", quote(w))
 		}
+		if k > maxCorners {
+			return b.tooMany(at(b.name, s.line))
+		}
 		poly = poly[:0]
 		for range k {
 			w := s.offWord()
@@ -97,7 +103,9 @@ func (b *builder) offFaces(s *scanner, n int) error {
 			}
 			poly = append(poly, int32(c))
 		}
-		b.fan(poly)
+		if b.fan(poly); b.over || b.lack {
+			return nil
+		}
 		s.skipLine()
 	}
 	return nil

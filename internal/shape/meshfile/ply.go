@@ -214,6 +214,9 @@ func (b *builder) plyBody(e *plyElement, src plySource) error {
 			}
 		}
 	}
+	if e.name == "vertex" && !b.room(e.count, 0) || e.name == "face" && !b.room(0, e.count) {
+		return b.full()
+	}
 	if e.name == "vertex" {
 		if found != 3 {
 			return b.fail(at(b.name, e.line), "export it again", "the vertices have no properties x, y and z")
@@ -241,7 +244,7 @@ func (b *builder) plyBody(e *plyElement, src plySource) error {
 				continue
 			}
 			var err error
-			if poly, err = b.plyList(q, src, poly[:0], axis[i] >= 4); err != nil {
+			if poly, err = b.plyList(q, src, poly[:0], axis[i]); err != nil {
 				return err
 			}
 			switch axis[i] {
@@ -258,8 +261,9 @@ func (b *builder) plyBody(e *plyElement, src plySource) error {
 	return nil
 }
 
-// plyList reads one list; the numbers are kept as corners where keep is set.
-func (b *builder) plyList(q plyProperty, src plySource, poly []int32, keep bool) ([]int32, error) {
+// plyList reads one list; the numbers are kept as corners where role, as in
+// plyBody, says so.
+func (b *builder) plyList(q plyProperty, src plySource, poly []int32, role int) ([]int32, error) {
 	n, err := src.next(q.count)
 	if err != nil {
 		return nil, err
@@ -267,12 +271,15 @@ func (b *builder) plyList(q plyProperty, src plySource, poly []int32, keep bool)
 	if n < 0 || n > float64(src.left()+1) || n != math.Trunc(n) {
 		return nil, b.fail(src.where(), "the file was cut or is damaged; export or copy it again", "a list says %g numbers, more than the file can hold", n)
 	}
+	if role == 4 && n > maxCorners {
+		return nil, b.tooMany(src.where())
+	}
 	for range int(n) {
 		x, err := src.next(q.kind)
 		if err != nil {
 			return nil, err
 		}
-		if keep {
+		if role >= 4 {
 			if !(x >= -1 && x < 3*maxTriangles) || x != math.Trunc(x) {
 				return nil, b.fail(src.where(), "export it again", "%g is no corner of a face", x)
 			}
@@ -390,7 +397,7 @@ func (p *plyASCII) where() string { return at(p.b.name, p.s.line) }
 
 func (p *plyASCII) next(plyType) (float64, error) {
 	w := p.s.word()
-	x, ok := number(w)
+	x, ok := p.b.coordinate(p.s, w)
 	if !ok {
 		return 0, p.b.notNumber(p.s, w)
 	}

@@ -1,17 +1,30 @@
 // Package meshfile reads and writes triangle meshes: STL (binary and ASCII),
-// OBJ, PLY (ASCII and both binaries) and OFF in, binary STL and 3MF out.
+// OBJ, PLY (ASCII and both binaries), OFF, 3MF and glTF 2.0 (GLB, or text with
+// its buffers in it) in; binary STL and 3MF out. Any of them but 3MF may be
+// packed with gzip, and texts may be UTF-16.
 //
 // What a file is, its content says first and its name second. Polygons are cut
 // into fans from their first corner. Corners are joined only where their three
-// numbers are equal (-0 equals 0); triangles that then name one corner twice
-// are counted and left out. Nothing else is repaired here.
+// numbers are equal (-0 equals 0), after all transforms; triangles that then
+// name one corner twice are counted and left out. Nothing else is repaired here.
+// Numbers are those of the file; Facts.Unit names their unit where it states one.
 //
-// Every count that a file claims is held against the bytes that follow before
-// memory is taken for it, so memory stays within about thirty times the size
-// of the file. Errors are fault.Input with the file, the line (text) or the
-// byte (binary), and what to do next. Numbers must be finite.
+// Limits, whatever a header, a directory or a count claims:
 //
-// Another format needs one entry in formats and one function that hands its
+//   - every count is held against the bytes that follow before memory is taken
+//     for it; memory stays within about thirty times the size of the file, or
+//     300 MB where that is more;
+//   - packed data (gzip, 3MF) unfold to at most 64 MiB, or 25 times the file where
+//     that is more; corners and triangles, 3MF components and glTF nodes multiplied
+//     out, take at most 40 MiB, or 12 times the file;
+//   - 3MF: 20 000 parts, elements 128 deep, components 100 deep, tags of 1 MiB, no
+//     document types, no part outside the package; glTF: lists of 100 000 entries,
+//     nodes 256 deep, no other file and no address is ever opened.
+//
+// Errors are fault.Input with the file, the line (text) or the byte (binary),
+// and what to do next. Numbers must be finite.
+//
+// Another format needs one entry in formatOf and one function that hands its
 // triangles to a builder.
 package meshfile
 
@@ -43,7 +56,7 @@ type Options struct {
 
 // Facts is what the file itself says.
 type Facts struct {
-	Format     string // STL binary, STL ASCII, OBJ, PLY ASCII, PLY binary, OFF
+	Format     string // STL binary, STL ASCII, OBJ, PLY ASCII, PLY binary, OFF, 3MF, GLB, glTF
 	Unit       string // as the format states it; empty where it states none
 	SHA256     string // of the file's bytes
 	Bytes      int64
@@ -106,20 +119,35 @@ func Parse(data []byte, name string, opt Options) (*mesh.Mesh, Facts, error) {
 }
 
 func parse(data []byte, name string, facts *Facts, opt Options) (*mesh.Mesh, error) {
+	b := newBuilder(name, facts)
+	kind := name
+	if bytes.HasPrefix(data, []byte("\x1f\x8b")) {
+		var err error
+		if data, err = b.gunzip(data); err != nil {
+			return nil, err
+		}
+		b.packed = true
+		kind = strings.TrimSuffix(strings.TrimSuffix(name, ".gz"), ".GZ")
+	}
 	data, note, err := plainText(data, name)
 	if err != nil {
 		return nil, err
 	}
 	if note != "" {
-		facts.Notes = append(facts.Notes, note)
+		b.note("%s", note)
 	}
-	f, err := formatOf(data, name)
+	f, err := formatOf(data, kind)
 	if err != nil {
 		return nil, err
 	}
+	if b.packed && f.name == threeMF.name {
+		return nil, b.fail(name, "unpack it first", "this is a 3MF file inside a gzip file")
+	}
 	facts.Format = f.name
-	b := newBuilder(name, facts)
 	if err := f.read(data, b); err != nil {
+		return nil, err
+	}
+	if err := b.checkCommas(); err != nil {
 		return nil, err
 	}
 	return b.finish(opt)
@@ -154,19 +182,34 @@ func reason(err error) string {
 	return err.Error()
 }
 
-// plainText takes off a byte order mark and turns UTF-16 into UTF-8.
+// plainText takes off a byte order mark and turns UTF-16 into UTF-8. Without a
+// mark, text is UTF-16 where every second of its first bytes is zero.
 func plainText(data []byte, name string) ([]byte, string, error) {
+	little, marked := true, true
 	switch {
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
 		return data[3:], "", nil
-	case !bytes.HasPrefix(data, []byte("\xff\xfe")) && !bytes.HasPrefix(data, []byte("\xfe\xff")):
+	case bytes.HasPrefix(data, []byte("\xff\xfe")):
+	case bytes.HasPrefix(data, []byte("\xfe\xff")):
+		little = false
+	case len(data) >= 84 && int64(len(data)) == stlSize(data):
 		return data, "", nil
-	case len(data)%2 != 0:
+	default:
+		marked = false
+		even, odd := wide(data, 0), wide(data, 1)
+		if !even && !odd {
+			return data, "", nil
+		}
+		little = odd
+	}
+	if len(data)%2 != 0 {
 		return nil, "", fault.New(fault.Input, name, "save it again as UTF-8 or plain ASCII text", "the file is UTF-16 text of an odd number of bytes, so it was cut")
 	}
-	little := data[0] == 0xff
+	if marked {
+		data = data[2:]
+	}
 	out := make([]byte, 0, len(data)/2)
-	for i := 2; i+1 < len(data); i += 2 {
+	for i := 0; i+1 < len(data); i += 2 {
 		c := uint16(data[i])<<8 | uint16(data[i+1])
 		if little {
 			c = c<<8 | c>>8
@@ -182,6 +225,20 @@ func plainText(data []byte, name string) ([]byte, string, error) {
 	return out, "The file is UTF-16 text and was read as such.", nil
 }
 
+// wide reports whether the bytes at zero, zero+2 and so on of the first 64 are
+// zero and those between are printed ones.
+func wide(data []byte, zero int) bool {
+	if len(data) < 16 {
+		return false
+	}
+	for i, c := range data[:min(len(data), 64)] {
+		if (i%2 == zero) != (c == 0) || c != 0 && c < 32 && c != '\n' && c != '\r' && c != '\t' {
+			return false
+		}
+	}
+	return true
+}
+
 // format is one kind of file.
 type format struct {
 	name string
@@ -194,6 +251,9 @@ var (
 	objText   = format{"OBJ", readOBJ}
 	plyFile   = format{"PLY", readPLY}
 	offText   = format{"OFF", readOFF}
+	threeMF   = format{"3MF", read3MF}
+	glbFile   = format{"GLB", readGLB}
+	gltfText  = format{"glTF", readGLTF}
 )
 
 const saveAs = "save it again as STL, OBJ or PLY"
@@ -212,10 +272,10 @@ func formatOf(data []byte, name string) (format, error) {
 	starts := func(s string) bool { return bytes.HasPrefix(low, []byte(s)) }
 	switch {
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")) || bytes.HasPrefix(data, []byte("PK\x05\x06")):
-		return no(saveAs, "this is a zip archive (3MF files are): it cannot be read yet")
+		return threeMF, nil
 	case bytes.HasPrefix(data, []byte("glTF")):
-		return no(saveAs, "this is a GLB file: it cannot be read yet")
-	case bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("7z\xbc\xaf")):
+		return glbFile, nil
+	case bytes.HasPrefix(data, []byte("\x1f\x8b")) || bytes.HasPrefix(data, []byte("7z\xbc\xaf")) || bytes.HasPrefix(data, []byte("BZh")) || bytes.HasPrefix(data, []byte("\xfd7zXZ")):
 		return no("unpack it first", "this is a compressed file, not a mesh")
 	case foreign(data) != "":
 		return no("name the mesh file itself; a picture or a document is no master", "this is %s, not a mesh", foreign(data))
@@ -223,8 +283,8 @@ func formatOf(data []byte, name string) (format, error) {
 		return no("download or copy the mesh file itself again", "this is a web page, not a mesh")
 	case starts("<"):
 		return no(saveAs, "this is an XML file, not a mesh of a format that can be read")
-	case starts("{") && bytes.Contains(low, []byte(`"asset"`)):
-		return no(saveAs, "this is a glTF file: it cannot be read yet")
+	case starts("{") && (ext == ".gltf" || bytes.Contains(data, []byte(`"asset"`))):
+		return gltfText, nil
 	case bytes.HasPrefix(data, []byte("ply\n")) || bytes.HasPrefix(data, []byte("ply\r")):
 		return plyFile, nil
 	case len(data) >= 84 && int64(len(data)) == stlSize(data):

@@ -43,6 +43,9 @@ func readSTLBinary(data []byte, b *builder) error {
 		b.over = true
 		return nil
 	}
+	if !b.room(3*n, n) {
+		return b.full()
+	}
 	b.v = make([]vec.V3, 3*n)
 	b.f = make([][3]int32, n)
 	b.facts.Polygons = n
@@ -82,6 +85,9 @@ func readSTLASCII(data []byte, b *builder) error {
 			p, err := b.point(s)
 			if err != nil {
 				return err
+			}
+			if !b.room(1, 0) {
+				return b.full()
 			}
 			loop = append(loop, int32(len(b.v)))
 			b.v = append(b.v, p)
@@ -125,7 +131,7 @@ func (b *builder) point(s *scanner) (vec.V3, error) {
 	var p [3]float64
 	for k := range p {
 		w := s.word()
-		x, ok := number(w)
+		x, ok := b.coordinate(s, w)
 		if !ok {
 			return vec.V3{}, b.notNumber(s, w)
 		}
@@ -143,7 +149,7 @@ func (b *builder) notNumber(s *scanner, w []byte) error {
 	case s.pos >= len(s.data) && !is(w, "nan"):
 		return b.fail(place, "the file was cut; export or copy it again", "the file ends inside a number, %s", quote(w))
 	case hasComma(w):
-		return b.fail(place, "export it again with decimal points", "%s has a decimal comma", quote(w))
+		return b.fail(place, "export it again with decimal points", "%s has commas where a decimal point should stand", quote(w))
 	}
 	return b.fail(place, "repair that line or export it again", "%s is not a number", quote(w))
 }

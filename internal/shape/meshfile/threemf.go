@@ -4,11 +4,11 @@ import (
 	"archive/zip"
 	"bytes"
 	"compress/flate"
-	"encoding/xml"
 	"fmt"
 	"hash/crc32"
 	"io"
 	"strconv"
+	"strings"
 	"sync"
 
 	"pourwright/internal/ground/par"
@@ -64,9 +64,7 @@ func modelParts(objects []Object) [][]byte {
 `)
 	build := ""
 	for i, o := range objects {
-		var name bytes.Buffer
-		xml.EscapeText(&name, []byte(o.Name))
-		text(fmt.Sprintf("<object id=\"%d\" type=\"model\" name=\"%s\"><mesh><vertices>\n", i+1, name.String()))
+		text(fmt.Sprintf("<object id=\"%d\" type=\"model\" name=\"%s\"><mesh><vertices>\n", i+1, escape(o.Name)))
 		for lo := 0; lo < len(o.Mesh.V); lo += lines {
 			list = append(list, piece{m: o.Mesh, lo: lo, hi: min(lo+lines, len(o.Mesh.V))})
 		}
@@ -90,6 +88,18 @@ func modelParts(objects []Object) [][]byte {
 		}
 	})
 	return out
+}
+
+// escape puts a name into an attribute with the five entities that XML itself
+// has: some readers know none by number. Bytes that no XML holds become ?.
+func escape(name string) string {
+	name = strings.Map(func(r rune) rune {
+		if r < 0x20 || r == 0xfffd || r == 0xfffe || r == 0xffff {
+			return '?'
+		}
+		return r
+	}, name)
+	return strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;", `"`, "&quot;", "'", "&apos;").Replace(name)
 }
 
 func appendCorners(m *mesh.Mesh, lo, hi int) []byte {

@@ -2,6 +2,7 @@ package meshfile
 
 import (
 	"fmt"
+	"strconv"
 
 	"pourwright/internal/ground/fault"
 )
@@ -46,4 +47,26 @@ func GuessUnit(longest float64) (unit, why string) {
 		why = fmt.Sprintf("the file states no unit; its longest side of %.4g fits a master of 5 to 600 mm in none that is likely, and is taken as %s (%.4g mm)", longest, unit, l)
 	}
 	return unit, why
+}
+
+// Implausible says why a unit that a file states does not fit a master of 5 to
+// 600 mm, "" where it does. Many programs write millimetres into formats whose
+// unit is fixed.
+func Implausible(unit string, longest float64) string {
+	mm, err := UnitScale(unit)
+	if l := longest * mm; err != nil || l >= 5 && l <= 600 || l == 0 {
+		return ""
+	}
+	why := fmt.Sprintf("the file states %s, so its longest side is %s mm, which is no master of 5 to 600 mm", unit, plain(longest*mm))
+	guess, _ := GuessUnit(longest)
+	if k, _ := UnitScale(guess); guess != unit && longest*k >= 5 && longest*k <= 600 {
+		why += fmt.Sprintf("; taken as %s it would be %.4g mm", guess, longest*k)
+	}
+	return why
+}
+
+// plain writes a number with four digits and no exponent.
+func plain(x float64) string {
+	y, _ := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 4, 64), 64)
+	return strconv.FormatFloat(y, 'f', -1, 64)
 }

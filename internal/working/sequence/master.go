@@ -131,6 +131,14 @@ func (m *Master) scale(r raw) error {
 	if err != nil {
 		return err
 	}
+	switch stated := r.facts.Unit; {
+	case from == "file":
+		if why := meshfile.Implausible(unit, m.Mesh.Box().Longest()); why != "" {
+			m.note("unit", nil, "measure one length of the master and name the unit", "%s.", why)
+		}
+	case stated != "" && stated != unit:
+		m.note("unit", nil, "measure one length of the master to be sure", "the file states %s; its numbers were taken as %s, as named.", stated, unit)
+	}
 	m.Said.Unit, m.Said.UnitFrom = unit, from
 	if k != 1 {
 		for i, p := range m.Mesh.V {
