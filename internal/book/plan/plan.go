@@ -70,6 +70,7 @@ type Master struct {
 	Watertight bool     `json:"watertight"`
 	Genus      *int     `json:"genus"`
 	Volume     float64  `json:"volume"`
+	VolumeBand float64  `json:"volume_band"` // the volume may be off by this much, either way: surface that a repair had to guess
 	Area       float64  `json:"area"`
 	Centroid   P3       `json:"centroid"`
 	Box        [2]P3    `json:"box"`
@@ -95,7 +96,7 @@ type Repair struct {
 	Step         string  `json:"step"`
 	Count        int     `json:"count"`
 	At           P3      `json:"at"`
-	VolumeChange float64 `json:"volume_change"`
+	VolumeChange float64 `json:"volume_change"` // of the plain signed sum
 }
 
 // Split is the pull, the line and what the line leaves locked.

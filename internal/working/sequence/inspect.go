@@ -2,11 +2,16 @@ package sequence
 
 import (
 	"context"
+	"os"
+	"path/filepath"
+	"strings"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/meshfile"
 )
 
 // Look is what to inspect, and how. Pull and Up stand in for the best ones,
@@ -14,6 +19,7 @@ import (
 type Look struct {
 	Source   Source
 	Pull, Up *vec.V3
+	Write    string // save the checked mesh here, .stl or .3mf; empty for not
 }
 
 // Inspect reads and measures a bare master: no channels, no vents, no rubber.
@@ -29,8 +35,18 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 	if err := c.run("read", func() error { r, err = read(l.Source); return err }); err != nil {
 		return nil, nil, err
 	}
+	if l.Write != "" {
+		if err := writable(l.Write, l.Source.Path); err != nil {
+			return nil, nil, err
+		}
+	}
 	if err := c.run("check", func() error { m, err = check(r); return err }); err != nil {
 		return nil, nil, err
+	}
+	if l.Write != "" {
+		if err := m.save(l.Write); err != nil {
+			return nil, nil, err
+		}
 	}
 	if err := c.run("split", func() error { s, err = split(ctx, m, parting.Options{Pull: l.Pull}); return err }); err != nil {
 		return nil, nil, err
@@ -39,6 +55,34 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 		return nil, nil, err
 	}
 	return &plan.Inspection{Master: m.Said, Split: saidSplit(m, s), Stand: saidStand(m, t)}, m.Notes, nil
+}
+
+// writable refuses a name that no mesh can be written under, and the input's own.
+func writable(name, input string) error {
+	if k := strings.ToLower(filepath.Ext(name)); k != ".stl" && k != ".3mf" {
+		return fault.New(fault.Usage, "--write", "give a name that ends in .stl or .3mf", "%q is no name for a mesh that can be written", name)
+	}
+	same := filepath.Clean(name) == filepath.Clean(input)
+	if a, err := os.Stat(name); err == nil {
+		if a.IsDir() {
+			return fault.New(fault.Usage, "--write", "give the name of a file", "%s is a folder", name)
+		}
+		if b, err := os.Stat(input); err == nil && os.SameFile(a, b) {
+			same = true
+		}
+	}
+	if same {
+		return fault.New(fault.Usage, "--write", "give another name; the file that was read is never changed", "%s is the file that was read", name)
+	}
+	return nil
+}
+
+// save writes the checked mesh, in mm.
+func (m *Master) save(name string) error {
+	if strings.ToLower(filepath.Ext(name)) == ".3mf" {
+		return meshfile.Save3MF(name, meshfile.Object{Name: "master", Mesh: m.Mesh})
+	}
+	return meshfile.SaveSTL(name, m.Mesh)
 }
 
 // saidSplit puts a split into the plan's words; strain and action follow when
