@@ -213,7 +213,9 @@ func (w *work) dropShards() {
 	at := centre(w.m, first)
 	gone := make([]bool, len(w.m.F))
 	for i := range gone {
-		gone[i] = small(i)
+		if gone[i] = small(i); gone[i] && int(root[i]) == i {
+			w.lost(area[i], box[root[i]])
+		}
 	}
 	w.keep(func(i int) bool { return !gone[i] })
 	w.did("left out loose shards", n, at)

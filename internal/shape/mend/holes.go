@@ -12,10 +12,12 @@ import (
 
 // What is taken of a hole; our own figures, no source.
 const (
-	planar   = 0.01 // of the rim's size: deviation from its plane up to which a rim is flat
-	smooth   = 0.7  // mean cosine between cover and surface at the rim above which the cover follows the curvature
-	gaping   = 0.35 // cover over surface of its part, from which a hole that is not flat is too large
-	enclosed = 1e-4 // volume over area^1.5 under which a part encloses nothing
+	planar    = 0.01 // of the rim's size: deviation from its plane up to which a rim is flat
+	smooth    = 0.7  // mean cosine between cover and surface at the rim above which the cover follows the curvature
+	gaping    = 0.35 // cover over surface of its part, from which a hole that is not flat is too large
+	crumbArea = 0.03 // share of the surface under which a part that cannot be closed is left out
+	follows   = 0.5  // share of its dome that a cover along the curve may miss
+	enclosed  = 1e-4 // volume over area^1.5 under which a part encloses nothing
 )
 
 // rim is a closed walk along open edges, in the sense of the cover: the edge
@@ -24,6 +26,9 @@ const (
 type rim struct {
 	v, half []int32
 	cover   [][3]int32
+	area    float64 // of the cover
+	size    float64 // of the rim
+	cosine  float64 // mean over the rim, between cover and surface
 	flat    bool
 	stands  bool
 	curved  bool
@@ -40,63 +45,159 @@ func (w *work) closeHoles() error {
 	rims := w.rims(odd)
 	part, area := w.parts()
 	top := w.reachOf(rims, part)
+	used := chords(w.m, rims)
 	covered := make(map[int32]float64) // per part: covers of holes that are not flat
-	first := make(map[int32]int)
-	n, standing := 0, 0
-	var at, foot vec.V3
-	base := len(w.m.F)
+	var list, curved []*rim
 	old := len(w.m.V)
-	var list []*rim
 	for i := range rims {
 		r := &rims[i]
 		if len(r.v) < 3 {
 			continue
 		}
-		p := part[r.half[0]/3]
-		w.cover(r, top[i])
-		a := 0.0
+		w.cover(r, top[i], used)
 		for _, t := range r.cover {
-			a += w.m.V[t[1]].Sub(w.m.V[t[0]]).Cross(w.m.V[t[2]].Sub(w.m.V[t[0]])).Len() / 2
+			for k := range 3 {
+				used[pair(t[k], t[(k+1)%3])] = true
+			}
 		}
-		if !r.flat {
-			covered[p] += a
-			if _, ok := first[p]; !ok {
-				first[p] = i
-			}
-			if covered[p] > gaping*area[p] {
-				return w.huge(&rims[first[p]])
-			}
+		if p := part[r.half[0]/3]; !r.stands {
+			covered[p] += r.area
 		}
 		list = append(list, r)
-		mid := w.middleOf(r)
-		if r.stands {
-			if standing++; standing == 1 {
-				foot = mid
+	}
+	if crumb := w.crumbs(part, area, covered); crumb != nil {
+		list = slices.DeleteFunc(list, func(r *rim) bool { return crumb[part[r.half[0]/3]] })
+		var at vec.V3
+		for i := len(part) - 1; i >= 0; i-- {
+			if crumb[part[i]] {
+				at = centre(w.m, i)
 			}
-		} else if n++; n == 1 {
-			at = mid
+		}
+		for p, a := range area {
+			if crumb[int32(p)] {
+				box := vec.Empty()
+				for i, q := range part {
+					if int(q) == p {
+						x, y, z := w.m.Tri(i)
+						box = box.Add(x).Add(y).Add(z)
+					}
+				}
+				w.lost(a, box)
+			}
+		}
+		w.keep(func(i int) bool { return !crumb[part[i]] })
+		w.did("left out open pieces", len(crumb), at)
+	}
+	for _, r := range list {
+		if p := part[r.half[0]/3]; covered[p] > gaping*area[p] {
+			return w.huge(r)
 		}
 	}
-	for pass := range 2 { // the standing face is a step of its own
-		here := 0
+	w.doubt(list)
+	for _, r := range list {
+		if r.curved {
+			curved = append(curved, r)
+			r.cover = w.refine(r.cover, w.fineness(r), used)
+		}
+	}
+	for _, kind := range []struct {
+		name string
+		is   func(r *rim) bool
+	}{
+		{"closed holes flat", func(r *rim) bool { return !r.stands && !r.curved }},
+		{"closed holes along the curve of the surface", func(r *rim) bool { return r.curved }},
+		{"closed the open standing face", func(r *rim) bool { return r.stands }},
+	} {
+		n := 0
+		var at vec.V3
 		for _, r := range list {
-			if r.stands == (pass == 1) {
+			if kind.is(r) {
 				w.m.F = append(w.m.F, r.cover...)
-				here++
+				if n++; n == 1 {
+					at = w.middleOf(r)
+				}
 			}
 		}
-		if here == 0 {
+		if n == 0 {
 			continue
 		}
 		w.changed()
-		if pass == 1 {
-			w.did("closed the open standing face", here, foot)
-		} else {
-			w.did("closed holes", here, at)
+		if kind.is(curvedRim) {
+			w.fair(old, curved)
+		}
+		w.did(kind.name, n, at)
+	}
+	return w.hollow()
+}
+
+// lost adds to the band a piece of surface that was left out: twice what a ball
+// of that surface holds, or half of its box.
+func (w *work) lost(area float64, box vec.Box) {
+	s := box.Size()
+	b, at := math.Max(math.Pow(area, 1.5)/5, s.X*s.Y*s.Z/2), box.Centre()
+	if w.band += b; b > w.worst {
+		w.worst, w.at = b, at
+	}
+}
+
+// crumbs returns the parts that are too open to close and too small to matter;
+// nil where there is none.
+func (w *work) crumbs(part []int32, area []float64, covered map[int32]float64) map[int32]bool {
+	all := 0.0
+	for _, a := range area {
+		all += a
+	}
+	var crumb map[int32]bool
+	for p, a := range area {
+		if p := int32(p); part[p] == p && covered[p] > gaping*a && a < crumbArea*all {
+			if crumb == nil {
+				crumb = make(map[int32]bool)
+			}
+			crumb[p] = true
 		}
 	}
-	w.follow(list, base, old)
-	return w.hollow()
+	return crumb
+}
+
+var curvedRim = &rim{curved: true}
+
+// fineness returns, for each corner of a rim, the mean length of its edges.
+func (w *work) fineness(r *rim) map[int32]float64 {
+	f := make(map[int32]float64, len(r.v))
+	for i, v := range r.v {
+		n := r.v[(i+1)%len(r.v)]
+		l := w.m.V[v].Dist(w.m.V[n]) / 2
+		f[v] += l
+		f[n] += l
+	}
+	return f
+}
+
+// doubt adds to the band what the covers may miss. With phi the mean angle
+// between cover and surface at the rim, a dome that leaves the rim along the
+// surface rises tan(phi/2) rims' radii and holds about half of cover times rise
+// (exact for a flat dome on a circle). A cover that follows the curve misses a
+// part of that, one that does not may miss all of it. A part that stood out may
+// be missing too: up to half a ball on a disc of the cover's area, the less likely
+// the fewer edges the rim has. The flat cover of a flat hole with sharp sides, or a standing
+// face, is taken as it is.
+func (w *work) doubt(list []*rim) {
+	for _, r := range list {
+		if r.stands || r.flat && !r.curved {
+			continue
+		}
+		phi := math.Acos(math.Max(math.Min(r.cosine, 1), 0))
+		b := 0.5 * r.area * r.size / 2 * math.Tan(phi/2)
+		if r.curved {
+			b *= follows
+		}
+		few := math.Min(float64(len(r.v)-3)/6, 1)
+		b = math.Max(b, few*r.area*math.Sqrt(r.area/math.Pi)*2/3)
+		w.band += b
+		if b > w.worst {
+			w.worst, w.at = b, w.middleOf(r)
+		}
+	}
 }
 
 // huge says that a hole is too large to guess its cover.
@@ -235,9 +336,9 @@ func (w *work) reachOf(rims []rim, part []int32) []float64 {
 const most = 160
 
 // cover triangulates a rim.
-func (w *work) cover(r *rim, top float64) {
+func (w *work) cover(r *rim, top float64, used map[[2]int32]bool) {
 	_, n, off, size := w.plane(r)
-	r.flat = off <= planar*size
+	r.flat, r.size = off <= planar*size, size
 	loop := slices.Clone(r.v)
 	half := slices.Clone(r.half)
 	if len(loop) > most {
@@ -251,14 +352,16 @@ func (w *work) cover(r *rim, top float64) {
 		}
 	}
 	if len(loop) <= most {
-		r.cover = append(r.cover, w.least(loop, half)...)
+		r.cover = append(r.cover, w.least(loop, half, used)...)
 	}
 	// How the cover meets the surface.
 	sum, all := 0.0, 0.0
 	edge := make(map[[2]int32]vec.V3)
 	for _, t := range r.cover {
 		a, b, c := w.m.V[t[0]], w.m.V[t[1]], w.m.V[t[2]]
-		nn := b.Sub(a).Cross(c.Sub(a)).Unit()
+		x := b.Sub(a).Cross(c.Sub(a))
+		nn := x.Unit()
+		r.area += x.Len() / 2
 		for k := range 3 {
 			edge[[2]int32{t[k], t[(k+1)%3]}] = nn
 		}
@@ -269,7 +372,10 @@ func (w *work) cover(r *rim, top float64) {
 		sum += l * edge[[2]int32{a, b}].Dot(w.m.Normal(int(h/3)))
 		all += l
 	}
-	r.curved = all > 0 && sum > smooth*all
+	if all > 0 {
+		r.cosine = sum / all
+	}
+	r.curved = r.cosine > smooth
 	r.stands = r.flat && top <= 2*planar*size && !r.curved
 }
 
@@ -282,7 +388,7 @@ func (w *work) cover(r *rim, top float64) {
 // where two triangles that fold back on each other cost the area of the rim's
 // own square (after Liepa 2003, Filling holes in meshes, who takes the angle
 // first), so that covers of rims that wind about do not turn over.
-func (w *work) least(v, half []int32) [][3]int32 {
+func (w *work) least(v, half []int32, used map[[2]int32]bool) [][3]int32 {
 	n := len(v)
 	if n == 3 {
 		return [][3]int32{{v[0], v[1], v[2]}}
@@ -322,6 +428,10 @@ func (w *work) least(v, half []int32) [][3]int32 {
 			j := i + d
 			best, at := math.Inf(1), i+1
 			e := p[j].Sub(p[i])
+			again := 0.0
+			if d < n-1 && used[pair(v[i], v[j])] {
+				again = 4 * fold // an edge of four triangles
+			}
 			for m := i + 1; m < j; m++ {
 				c := cost[i*n+m] + cost[m*n+j]
 				if c >= best {
@@ -344,7 +454,7 @@ func (w *work) least(v, half []int32) [][3]int32 {
 					best, at = c, m
 				}
 			}
-			cost[i*n+j], pick[i*n+j] = best, int32(at)
+			cost[i*n+j], pick[i*n+j] = best+again, int32(at)
 		}
 	}
 	var out [][3]int32

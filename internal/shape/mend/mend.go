@@ -27,7 +27,7 @@ import (
 
 // Trust is the largest band, as a share of the volume, with which a body is
 // still handed out; our own figure, no source.
-const Trust = 0.05
+const Trust = 0.1
 
 // Step is one thing done to the mesh.
 type Step struct {

@@ -22,6 +22,16 @@ type Look struct {
 	Write    string // save the checked mesh here, .stl or .3mf; empty for not
 }
 
+// Check reads a master, repairs it where it is not closed and measures it: the
+// first two stages of Inspect and Make.
+func Check(s Source) (*Master, error) {
+	r, err := read(s)
+	if err != nil {
+		return nil, err
+	}
+	return check(r)
+}
+
 // Inspect reads and measures a bare master: no channels, no vents, no rubber.
 func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []Note, error) {
 	c := newClock(ctx, tell)
