@@ -22,7 +22,7 @@ const (
 
 // rim is a closed walk along open edges, in the sense of the cover: the edge
 // from v[i] to v[i+1] belongs to the cover, half[i] is the open half-edge that
-// runs the other way.
+// runs the other way, or -1 on a bridge.
 type rim struct {
 	v, half []int32
 	cover   [][3]int32
@@ -44,8 +44,16 @@ func (w *work) closeHoles() error {
 	w.open = open
 	rims := w.rims(odd)
 	part, area := w.parts()
+	rims = w.islands(rims, part, area)
 	top := w.reachOf(rims, part)
 	used := chords(w.m, rims)
+	for i := range rims {
+		for k, h := range rims[i].half {
+			if h < 0 {
+				used[pair(rims[i].v[k], rims[i].v[(k+1)%len(rims[i].v)])] = true
+			}
+		}
+	}
 	covered := make(map[int32]float64) // per part: covers of holes that are not flat
 	var list, curved []*rim
 	old := len(w.m.V)
@@ -140,7 +148,7 @@ func (w *work) lost(area float64, box vec.Box) {
 	}
 }
 
-// crumbs returns the parts that are too open to close and too small to matter;
+// crumbs returns the parts, by their first triangle, that are too open to close and too small to matter;
 // nil where there is none.
 func (w *work) crumbs(part []int32, area []float64, covered map[int32]float64) map[int32]bool {
 	all := 0.0
@@ -149,7 +157,7 @@ func (w *work) crumbs(part []int32, area []float64, covered map[int32]float64) m
 	}
 	var crumb map[int32]bool
 	for p, a := range area {
-		if p := int32(p); part[p] == p && covered[p] > gaping*a && a < crumbArea*all {
+		if p := int32(p); a > 0 && part[p] == p && covered[p] > gaping*a && a < crumbArea*all {
 			if crumb == nil {
 				crumb = make(map[int32]bool)
 			}
@@ -165,6 +173,9 @@ var curvedRim = &rim{curved: true}
 func (w *work) fineness(r *rim) map[int32]float64 {
 	f := make(map[int32]float64, len(r.v))
 	for i, v := range r.v {
+		if r.half[i] < 0 {
+			continue
+		}
 		n := r.v[(i+1)%len(r.v)]
 		l := w.m.V[v].Dist(w.m.V[n]) / 2
 		f[v] += l
@@ -192,7 +203,15 @@ func (w *work) doubt(list []*rim) {
 			b *= follows
 		}
 		few := math.Min(float64(len(r.v)-3)/6, 1)
-		b = math.Max(b, few*r.area*math.Sqrt(r.area/math.Pi)*2/3)
+		wide := 2 * math.Sqrt(r.area/math.Pi)
+		if slices.Contains(r.half, -1) { // a ring round an island: its hydraulic diameter
+			per := 0.0
+			for i, v := range r.v {
+				per += w.m.V[v].Dist(w.m.V[r.v[(i+1)%len(r.v)]])
+			}
+			wide = 4 * r.area / per
+		}
+		b = math.Max(b, few*r.area*wide/3)
 		w.band += b
 		if b > w.worst {
 			w.worst, w.at = b, w.middleOf(r)
@@ -367,6 +386,9 @@ func (w *work) cover(r *rim, top float64, used map[[2]int32]bool) {
 		}
 	}
 	for i, h := range r.half {
+		if h < 0 {
+			continue
+		}
 		a, b := r.v[i], r.v[(i+1)%len(r.v)]
 		l := w.m.V[a].Dist(w.m.V[b])
 		sum += l * edge[[2]int32{a, b}].Dot(w.m.Normal(int(h/3)))

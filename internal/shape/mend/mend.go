@@ -87,14 +87,16 @@ func Mend(m *mesh.Mesh) (*Result, error) {
 		return nil, err
 	}
 	w.dropShards()
-	w.part()
-	first := w.closeHoles()
-	w.part()
-	if first == nil && len(w.groups()) > 0 {
-		first = w.tangled()
+	if err := w.dropWalls(); err != nil {
+		return nil, err
 	}
-	if first != nil {
-		if err := w.rebuild(m, first); err != nil {
+	w.part()
+	if err := w.closeHoles(); err != nil {
+		return nil, err
+	}
+	w.part()
+	if len(w.groups()) > 0 {
+		if err := w.rebuild(m, w.tangled()); err != nil {
 			return nil, err
 		}
 	}

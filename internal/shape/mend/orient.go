@@ -293,5 +293,5 @@ func (w *work) tangled() error {
 		return refuse("repair it in the program that made it: a body has two triangles on every edge",
 			"the surface does not close near %s", place(middle(w.m, g[0])))
 	}
-	return nil
+	return refuse("scan or model the master as a closed body; single faces and sheets are none", "the surface encloses nothing: all its triangles lie on each other")
 }

@@ -11,6 +11,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 )
 
@@ -87,10 +88,18 @@ func writable(name, input string) error {
 	return nil
 }
 
-// save writes the checked mesh, in mm.
+// save writes the checked mesh, in mm, and says where the file, with its corners
+// joined again, would not be closed.
 func (m *Master) save(name string) error {
 	if strings.ToLower(filepath.Ext(name)) == ".3mf" {
 		return meshfile.Save3MF(name, meshfile.Object{Name: "master", Mesh: m.Mesh})
+	}
+	data, err := meshfile.STL(m.Mesh)
+	if err != nil {
+		return err
+	}
+	if again, _, err := meshfile.Parse(data, name, meshfile.Options{}); err != nil || !mesh.TopologyOf(again).Watertight {
+		m.note("repair", nil, "save it as .3mf, which keeps every digit; bodies that touch in an edge touch there too", "Read again, the saved STL file would have to be repaired: in its single precision some corners fall together, or bodies touch in an edge.")
 	}
 	return meshfile.SaveSTL(name, m.Mesh)
 }

@@ -1,0 +1,142 @@
+package mend
+
+import (
+	"math"
+	"slices"
+
+	"pourwright/internal/ground/vec"
+)
+
+// islandArea is the share of the surface under which a part with one wide rim
+// is taken for an island in a hole of another; our own figure, no source.
+const islandArea = 0.1
+
+// islands joins the rim of a part that is mostly open, and lies close to the
+// rim of a larger one, with that rim: what is missing there runs round the
+// island. The two rims become one walk over a bridge between their nearest
+// corners, there and back; bridge edges have no half-edge. An island that faces
+// the other way than what lies round it is turned first.
+func (w *work) islands(rims []rim, part []int32, area []float64) []rim {
+	all := 0.0
+	for _, a := range area {
+		all += a
+	}
+	of := make(map[int32][]int) // rims of a part
+	for i := range rims {
+		p := part[rims[i].half[0]/3]
+		of[p] = append(of[p], i)
+	}
+	if len(of) < 2 {
+		return rims
+	}
+	isle := make([]bool, len(rims))
+	for i := range rims {
+		r := &rims[i]
+		p := part[r.half[0]/3]
+		isle[i] = len(of[p]) == 1 && area[p] < islandArea*all && w.vectorArea(r) > gaping*area[p]
+	}
+	gone := make([]bool, len(rims))
+	turned, at := 0, vec.V3{}
+	for i := range rims {
+		if !isle[i] || len(rims[i].v) < 3 {
+			continue
+		}
+		r := &rims[i]
+		_, _, _, size := w.plane(r)
+		best, host, a, b := math.Inf(1), -1, 0, 0
+		for j := range rims {
+			if isle[j] || gone[j] || len(rims[j].v) < 3 {
+				continue
+			}
+			for k, v := range rims[j].v {
+				for l, u := range r.v {
+					if d := w.m.V[v].Dist(w.m.V[u]); d < best {
+						best, host, a, b = d, j, k, l
+					}
+				}
+			}
+		}
+		if host < 0 || best > size {
+			continue
+		}
+		o := &rims[host]
+		p, q := part[r.half[0]/3], part[o.half[0]/3]
+		if w.facing(r, o) < 0 {
+			for f := range w.m.F {
+				if part[f] == p {
+					t := &w.m.F[f]
+					t[1], t[2] = t[2], t[1]
+					if turned++; turned == 1 {
+						at = centre(w.m, f)
+					}
+				}
+			}
+			w.reverse(r)
+			b = len(r.v) - 1 - b
+		}
+		o.v = append(spun(o.v, a), o.v[a])
+		o.half = append(spun(o.half, a), -1)
+		o.v = append(append(o.v, spun(r.v, b)...), r.v[b])
+		o.half = append(append(o.half, spun(r.half, b)...), -1)
+		gone[i] = true
+		area[q] += area[p]
+		area[p] = 0
+		for f := range part {
+			if part[f] == p {
+				part[f] = q
+			}
+		}
+	}
+	if turned > 0 {
+		w.changed()
+		w.did("turned triangles that disagreed about the outside", turned, at)
+	}
+	k := 0
+	return slices.DeleteFunc(rims, func(rim) bool { k++; return gone[k-1] })
+}
+
+// spun returns a copy that starts at entry k.
+func spun(s []int32, k int) []int32 {
+	return append(slices.Clone(s[k:]), s[:k]...)
+}
+
+// reverse walks a rim the other way, after its triangles were turned: edge k of
+// a turned triangle is edge 2-k.
+func (w *work) reverse(r *rim) {
+	n := len(r.v)
+	v, half := make([]int32, n), make([]int32, n)
+	for i := range n {
+		v[i] = r.v[n-1-i]
+		h := r.half[(2*n-2-i)%n] // of the edge between v[i] and v[i+1]
+		half[i] = h - h%3 + 2 - h%3
+	}
+	r.v, r.half = v, half
+}
+
+// facing returns whether the triangles along two rims look the same way where
+// the rims are close: above 0 where they do.
+func (w *work) facing(r, o *rim) float64 {
+	var n vec.V3
+	c := w.middleOf(r)
+	for _, h := range r.half {
+		n = n.Add(w.m.Normal(int(h / 3)))
+	}
+	s := 0.0
+	for _, h := range o.half {
+		if h >= 0 {
+			d := middle(w.m, h).Sub(c)
+			s += n.Dot(w.m.Normal(int(h/3))) / (d.Dot(d) + 1e-12*w.size*w.size)
+		}
+	}
+	return s
+}
+
+// vectorArea is the area that a rim goes round in its mean plane.
+func (w *work) vectorArea(r *rim) float64 {
+	c := w.middleOf(r)
+	var n vec.V3
+	for i, v := range r.v {
+		n = n.Add(w.m.V[v].Sub(c).Cross(w.m.V[r.v[(i+1)%len(r.v)]].Sub(c)))
+	}
+	return n.Len() / 2
+}
