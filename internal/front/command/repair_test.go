@@ -44,7 +44,7 @@ func TestMasterIsRepaired(t *testing.T) {
 		if len(r.Repairs) != 2 || math.Abs(r.Volume-9600) > 1e-3 || r.Read.Watertight || r.Read.Triangles != 10 || !r.Watertight || r.Triangles != 12 || r.VolumeBand != 0 {
 			t.Errorf("%+v", r)
 		}
-		for _, s := range []string{"turned triangles that disagreed about the outside (1)", "closed the open standing face (1)"} {
+		for _, s := range []string{"turned triangles that disagreed about the outside (1)", "closed the open flat side (standing face) (1)"} {
 			if !strings.Contains(text, s) {
 				t.Errorf("the notes lack %q: %s", s, text)
 			}

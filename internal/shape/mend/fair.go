@@ -210,7 +210,7 @@ func (w *work) fair(old int, rims []*rim) {
 	q := make([]vec.V3, n)
 	rr := dot(r, r)
 	stop := 1e-16 * rr
-	for range min(20*n+100, 3000) {
+	for range min(20*n+100, 3000, 30_000_000/n+100) {
 		if !(rr > stop) {
 			break
 		}

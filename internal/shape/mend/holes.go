@@ -47,6 +47,7 @@ func (w *work) closeHoles() error {
 	rims = w.islands(rims, part, area)
 	top := w.reachOf(rims, part)
 	used := chords(w.m, rims)
+	w.most = longest(rims)
 	for i := range rims {
 		for k, h := range rims[i].half {
 			if h < 0 {
@@ -81,16 +82,20 @@ func (w *work) closeHoles() error {
 				at = centre(w.m, i)
 			}
 		}
+		box := make(map[int32]vec.Box)
+		for i, q := range part {
+			if crumb[q] {
+				b, ok := box[q]
+				if !ok {
+					b = vec.Empty()
+				}
+				x, y, z := w.m.Tri(i)
+				box[q] = b.Add(x).Add(y).Add(z)
+			}
+		}
 		for p, a := range area {
 			if crumb[int32(p)] {
-				box := vec.Empty()
-				for i, q := range part {
-					if int(q) == p {
-						x, y, z := w.m.Tri(i)
-						box = box.Add(x).Add(y).Add(z)
-					}
-				}
-				w.lost(a, box)
+				w.lost(a, box[int32(p)])
 			}
 		}
 		w.keep(func(i int) bool { return !crumb[part[i]] })
@@ -114,7 +119,7 @@ func (w *work) closeHoles() error {
 	}{
 		{"closed holes flat", func(r *rim) bool { return !r.stands && !r.curved }},
 		{"closed holes along the curve of the surface", func(r *rim) bool { return r.curved }},
-		{"closed the open standing face", func(r *rim) bool { return r.stands }},
+		{"closed the open flat side (standing face)", func(r *rim) bool { return r.stands }},
 	} {
 		n := 0
 		var at vec.V3
@@ -351,8 +356,26 @@ func (w *work) reachOf(rims []rim, part []int32) []float64 {
 	return top
 }
 
-// most is the longest rim whose cover is found by dynamic programming.
-const most = 160
+// most is the longest rim whose cover is found by dynamic programming, fewest
+// where the rims are so many that it would take too long; mostFlat the longest
+// that is clipped ear by ear.
+const (
+	most     = 160
+	fewest   = 32
+	mostFlat = 20_000
+)
+
+// longest returns the longest rim whose cover is found by dynamic programming.
+func longest(rims []rim) int {
+	sum := 0.0
+	for i := range rims {
+		sum += math.Pow(math.Min(float64(len(rims[i].v)), most), 3) / 6
+	}
+	if sum > 2e8 {
+		return fewest
+	}
+	return most
+}
 
 // cover triangulates a rim.
 func (w *work) cover(r *rim, top float64, used map[[2]int32]bool) {
@@ -360,8 +383,8 @@ func (w *work) cover(r *rim, top float64, used map[[2]int32]bool) {
 	r.flat, r.size = off <= planar*size, size
 	loop := slices.Clone(r.v)
 	half := slices.Clone(r.half)
-	if len(loop) > most {
-		if r.flat {
+	if len(loop) > w.most {
+		if r.flat && len(loop) <= mostFlat {
 			if t := clipFlat(w.m, loop, n); t != nil {
 				r.cover = t
 			}
@@ -370,7 +393,7 @@ func (w *work) cover(r *rim, top float64, used map[[2]int32]bool) {
 			r.cover, loop, half = w.clip(loop, half, n)
 		}
 	}
-	if len(loop) <= most {
+	if len(loop) <= w.most {
 		r.cover = append(r.cover, w.least(loop, half, used)...)
 	}
 	// How the cover meets the surface.
@@ -498,7 +521,7 @@ func (w *work) least(v, half []int32, used map[[2]int32]bool) [][3]int32 {
 // it is short enough for the dynamic programming.
 func (w *work) clip(v, half []int32, n vec.V3) ([][3]int32, []int32, []int32) {
 	var out [][3]int32
-	for len(v) > most {
+	for len(v) > w.most {
 		// One round cuts ears that do not touch, those under the median cut.
 		k := len(v)
 		length := make([]float64, k)
@@ -515,7 +538,7 @@ func (w *work) clip(v, half []int32, n vec.V3) ([][3]int32, []int32, []int32) {
 		gone := make([]bool, k)
 		cut := 0
 		for i := range v {
-			if length[i] > limit || gone[(i+k-1)%k] || gone[(i+1)%k] || k-cut <= most {
+			if length[i] > limit || gone[(i+k-1)%k] || gone[(i+1)%k] || k-cut <= w.most {
 				continue
 			}
 			gone[i] = true

@@ -11,6 +11,12 @@ import (
 // is taken for an island in a hole of another; our own figure, no source.
 const islandArea = 0.1
 
+// Bounds of the work on islands.
+const (
+	mostPairs   = 100_000_000 // corners of islands times corners of other rims
+	mostIslands = 100
+)
+
 // islands joins the rim of a part that is mostly open, and lies close to the
 // rim of a larger one, with that rim: what is missing there runs round the
 // island. The two rims become one walk over a bridge between their nearest
@@ -35,10 +41,23 @@ func (w *work) islands(rims []rim, part []int32, area []float64) []rim {
 		p := part[r.half[0]/3]
 		isle[i] = len(of[p]) == 1 && area[p] < islandArea*all && w.vectorArea(r) > gaping*area[p]
 	}
+	// Every island is compared with every rim of the rest.
+	few, many := 0, 0
+	for i := range rims {
+		if isle[i] {
+			few += len(rims[i].v)
+		} else {
+			many += len(rims[i].v)
+		}
+	}
+	if few == 0 || few*many > mostPairs {
+		return rims
+	}
 	gone := make([]bool, len(rims))
+	joined := make(map[int32]int32) // island: the part it joined
 	turned, at := 0, vec.V3{}
 	for i := range rims {
-		if !isle[i] || len(rims[i].v) < 3 {
+		if !isle[i] || len(rims[i].v) < 3 || len(joined) == mostIslands {
 			continue
 		}
 		r := &rims[i]
@@ -81,10 +100,11 @@ func (w *work) islands(rims []rim, part []int32, area []float64) []rim {
 		gone[i] = true
 		area[q] += area[p]
 		area[p] = 0
-		for f := range part {
-			if part[f] == p {
-				part[f] = q
-			}
+		joined[p] = q
+	}
+	for f, p := range part {
+		if q, ok := joined[p]; ok {
+			part[f] = q
 		}
 	}
 	if turned > 0 {

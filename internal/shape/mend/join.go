@@ -30,6 +30,9 @@ func (w *work) join() {
 	count := 0
 	for _, r := range reaches {
 		to, n := cluster(w.m.V, free, r*w.size)
+		if n < 0 {
+			break
+		}
 		if n <= count {
 			continue
 		}
@@ -99,7 +102,8 @@ func openCorners(m *mesh.Mesh, odd [][]int32) []int32 {
 }
 
 // cluster joins the listed corners within reach of each other and returns, for
-// every corner, the one that stands for it, and how many were joined to another.
+// every corner, the one that stands for it, and how many were joined to another;
+// -1 where so many lie so close that a reach this long would join whole parts.
 func cluster(v []vec.V3, list []int32, reach float64) ([]int32, int) {
 	u := sets.New(len(v))
 	cell := 4 * reach
@@ -108,7 +112,8 @@ func cluster(v []vec.V3, list []int32, reach float64) ([]int32, int) {
 		return key{int64(math.Floor(p.X / cell)), int64(math.Floor(p.Y / cell)), int64(math.Floor(p.Z / cell))}
 	}
 	last := make(map[key]int32, len(list)) // newest corner of a cell
-	next := make(map[int32]int32, 0)       // the one before it
+	next := make(map[int32]int32)          // the one before it
+	looks := 0
 	for _, i := range list {
 		p := v[i]
 		lo := of(p.Sub(vec.V3{X: reach, Y: reach, Z: reach}))
@@ -118,6 +123,7 @@ func cluster(v []vec.V3, list []int32, reach float64) ([]int32, int) {
 				for z := lo[2]; z <= hi[2]; z++ {
 					j, ok := last[key{x, y, z}]
 					for ok {
+						looks++
 						if v[j].Dist(p) <= reach {
 							u.Join(i, j)
 						}
@@ -125,6 +131,9 @@ func cluster(v []vec.V3, list []int32, reach float64) ([]int32, int) {
 					}
 				}
 			}
+		}
+		if looks > 1000+200*len(list) {
+			return nil, -1
 		}
 		k := of(p)
 		if j, ok := last[k]; ok {

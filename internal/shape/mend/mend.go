@@ -58,6 +58,7 @@ type work struct {
 	worst  float64 // largest share of band
 	at     vec.V3  // its place
 	cell   float64
+	most   int // longest rim for dynamic programming
 	open   int // open edges when holes were looked for
 	steps  []Step
 }

@@ -113,7 +113,7 @@ func TestSteps(t *testing.T) {
 		{"in order", cube(), 1000, 1e-12, "", 1},
 		{"a hollow ball", shell(), shell().Volume(), 1e-12, "", 2},
 		{"T-joints", tee(), 1000, 1e-9, "made T-joints whole", 1},
-		{"a side missing", without(cube(), func(c vec.V3) bool { return c.Z < 0.1 }), 1000, 1e-9, "closed the open standing face", 1},
+		{"a side missing", without(cube(), func(c vec.V3) bool { return c.Z < 0.1 }), 1000, 1e-9, "closed the open flat side (standing face)", 1},
 		{"a wall in one sheet", wall(), 2000, 1e-9, "left out walls", 1},
 		{"a wall in two sheets", twice(), 2000, 1e-9, "dropped doubled", 1},
 		{"bodies at one corner", corner(), 2000, 1e-9, "parted bodies", 2},

@@ -56,6 +56,9 @@ func (w *work) splitSeams() {
 	w.dropDoubles()
 }
 
+// mostLooks bounds the corners looked at in one round.
+const mostLooks = 200_000_000
+
 // splitRound cuts triangles at the corners on their open sides, and returns how
 // many corners were put in, and the first.
 func splitRound(m *mesh.Mesh, odd [][]int32, reach float64) (int, vec.V3) {
@@ -72,7 +75,7 @@ func splitRound(m *mesh.Mesh, odd [][]int32, reach float64) (int, vec.V3) {
 		v int32
 		t float64
 	}
-	n := 0
+	n, looks := 0, 0
 	var first vec.V3
 	done := make(map[int32]bool)
 	for _, g := range odd {
@@ -90,6 +93,9 @@ func splitRound(m *mesh.Mesh, odd [][]int32, reach float64) (int, vec.V3) {
 		d = d.Mul(1 / l)
 		var on []stop
 		tree.BoxQuery(vec.Empty().Add(a).Add(b).Grow(reach), func(k int) bool {
+			if looks++; looks > mostLooks {
+				return false
+			}
 			v := corner[k]
 			if v == ia || v == ib || v == ic {
 				return true

@@ -11,12 +11,13 @@ import (
 	"pourwright/internal/shape/mesh"
 )
 
-// mostWalls bounds the patches that are tried as walls; finArea is the share of
+// mostWalls and mostWallLooks bound the patches that are tried as walls; finArea is the share of
 // the surface under which an open sheet that hangs on the surface is left out.
 // Our own figures, no source.
 const (
-	mostWalls = 24
-	finArea   = 0.03
+	mostWalls     = 24
+	mostWallLooks = 20_000_000 // triangles looked at in all tries
+	finArea       = 0.03
 )
 
 // dropWalls leaves out patches that end on all sides at edges of more than two
@@ -24,7 +25,7 @@ const (
 // sheets that hang on such an edge go too, where they are small. Patches are
 // parts that hang together over clean pairs.
 func (w *work) dropWalls() error {
-	walls, fins := 0, 0
+	walls, fins, looks := 0, 0, 0
 	var wallAt, finAt vec.V3
 	for range mostWalls {
 		odd := w.groups()
@@ -67,6 +68,9 @@ func (w *work) dropWalls() error {
 		}
 		gone := int32(-1)
 		for _, p := range list {
+			if looks += len(w.m.F); looks > mostWallLooks {
+				break
+			}
 			if open[p] || w.within(part, p) {
 				gone = p
 				break
