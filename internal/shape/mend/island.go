@@ -13,7 +13,7 @@ const islandArea = 0.1
 
 // Bounds of the work on islands.
 const (
-	mostPairs   = 100_000_000 // corners of islands times corners of other rims
+	mostPairs   = 10_000_000 // corners of islands times corners of other rims
 	mostIslands = 100
 )
 

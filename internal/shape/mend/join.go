@@ -17,6 +17,31 @@ func place(p vec.V3) string { return fmt.Sprintf("%.5g, %.5g, %.5g", p.X, p.Y, p
 // own figures, no source.
 var reaches = [...]float64{1e-7, 1e-6, 1e-5, 1e-4}
 
+// sizeOf returns the diagonal of the mesh's box, or 1.5 of that of the middle
+// 98 % of its corners along each axis where that is less, so that a speck far
+// away does not make the tolerances wide.
+func sizeOf(m *mesh.Mesh) float64 {
+	step := max(len(m.V)/20000, 1)
+	var x [3][]float64
+	for i := 0; i < len(m.V); i += step {
+		for k, c := range m.V[i].Array() {
+			x[k] = append(x[k], c)
+		}
+	}
+	s := 0.0
+	for k := range x {
+		slices.Sort(x[k])
+		n := len(x[k])
+		d := x[k][n-1-n/100] - x[k][n/100]
+		s += d * d
+	}
+	whole := m.Box().Size().Len()
+	if s > 0 {
+		return math.Min(whole, 1.5*math.Sqrt(s))
+	}
+	return whole
+}
+
 // join makes one corner of those that lie all but together. Only corners of
 // open edges are touched; of the tolerances, the smallest that leaves the
 // fewest faulty edges is taken, and none where it does not help.
@@ -132,7 +157,7 @@ func cluster(v []vec.V3, list []int32, reach float64) ([]int32, int) {
 				}
 			}
 		}
-		if looks > 1000+200*len(list) {
+		if looks > 1000+40*len(list) {
 			return nil, -1
 		}
 		k := of(p)

@@ -52,7 +52,7 @@ type work struct {
 	m      *mesh.Mesh
 	opp    []int32 // of m, as mesh.Opposite; nil after a change
 	odd    [][]int32
-	size   float64 // diagonal of the box
+	size   float64 // diagonal of the box, as sizeOf
 	volume float64 // signed sum after the last step
 	band   float64
 	worst  float64 // largest share of band
@@ -64,7 +64,7 @@ type work struct {
 }
 
 func newWork(m *mesh.Mesh) *work {
-	w := &work{m: &mesh.Mesh{V: slices.Clone(m.V)}, size: m.Box().Size().Len(), volume: m.Volume()}
+	w := &work{m: &mesh.Mesh{V: slices.Clone(m.V)}, size: sizeOf(m), volume: m.Volume()}
 	w.m.F = make([][3]int32, 0, len(m.F))
 	for _, f := range m.F {
 		if mesh.Proper(f) {
@@ -83,6 +83,9 @@ func Mend(m *mesh.Mesh) (*Result, error) {
 	}
 	w.dropDoubles()
 	w.join()
+	if err := w.scattered(); err != nil {
+		return nil, err
+	}
 	w.splitSeams()
 	if err := w.orient(); err != nil {
 		return nil, err
@@ -112,6 +115,36 @@ func Mend(m *mesh.Mesh) (*Result, error) {
 			math.Max(v-w.band, 0), v+w.band, place(w.at))
 	}
 	return r, nil
+}
+
+// scattered refuses a surface of which more than half, by area, are triangles
+// with two or three open edges: they do not hang together.
+func (w *work) scattered() error {
+	free := make(map[int32]int)
+	open := 0
+	for _, g := range w.groups() {
+		if len(g) == 1 {
+			open++
+			free[g[0]/3]++
+		}
+	}
+	if len(free) == 0 {
+		return nil
+	}
+	all, loose, n := 0.0, 0.0, 0
+	for i := range w.m.F {
+		a := areaOf(w.m, i)
+		all += a
+		if free[int32(i)] > 1 {
+			loose += a
+			n++
+		}
+	}
+	if loose <= all/2 {
+		return nil
+	}
+	return refuse("scan or model the master as a closed body; single faces and sheets are none",
+		"the surface is not closed: it has %d open edges, and %d of its %d triangles hang on one other or on none, so it encloses nothing", open, n, len(w.m.F))
 }
 
 // changed forgets what was known of the edges.

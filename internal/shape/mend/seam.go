@@ -21,20 +21,23 @@ func (w *work) splitSeams() {
 	}
 	var best *mesh.Mesh
 	least := open + many
-	count, cuts := 0, 0
+	count, cuts, looks := 0, 0, 0
 	var at, place vec.V3
 	for _, r := range reaches {
 		m := &mesh.Mesh{V: w.m.V, F: slices.Clone(w.m.F)}
 		n := 0
 		for range 32 {
-			k, p := splitRound(m, oddEdges(m, mesh.Opposite(m)), r*w.size)
-			if k == 0 {
+			k, p := splitRound(m, oddEdges(m, mesh.Opposite(m)), r*w.size, &looks)
+			if k == 0 || looks > mostLooks {
 				break
 			}
 			if n == 0 {
 				at = p
 			}
 			n += k
+		}
+		if looks > mostLooks {
+			break
 		}
 		if n == 0 || n == cuts {
 			continue
@@ -56,12 +59,12 @@ func (w *work) splitSeams() {
 	w.dropDoubles()
 }
 
-// mostLooks bounds the corners looked at in one round.
-const mostLooks = 200_000_000
+// mostLooks bounds the corners looked at in all rounds.
+const mostLooks = 50_000_000
 
 // splitRound cuts triangles at the corners on their open sides, and returns how
 // many corners were put in, and the first.
-func splitRound(m *mesh.Mesh, odd [][]int32, reach float64) (int, vec.V3) {
+func splitRound(m *mesh.Mesh, odd [][]int32, reach float64, looks *int) (int, vec.V3) {
 	corner := openCorners(m, odd)
 	if len(corner) == 0 {
 		return 0, vec.V3{}
@@ -75,7 +78,7 @@ func splitRound(m *mesh.Mesh, odd [][]int32, reach float64) (int, vec.V3) {
 		v int32
 		t float64
 	}
-	n, looks := 0, 0
+	n := 0
 	var first vec.V3
 	done := make(map[int32]bool)
 	for _, g := range odd {
@@ -93,7 +96,7 @@ func splitRound(m *mesh.Mesh, odd [][]int32, reach float64) (int, vec.V3) {
 		d = d.Mul(1 / l)
 		var on []stop
 		tree.BoxQuery(vec.Empty().Add(a).Add(b).Grow(reach), func(k int) bool {
-			if looks++; looks > mostLooks {
+			if *looks++; *looks > mostLooks {
 				return false
 			}
 			v := corner[k]
