@@ -49,6 +49,7 @@ type Master struct {
 type Note struct {
 	Code, Say, Do string
 	At            *vec.V3
+	Care          bool // it speaks against pouring
 }
 
 // raw is a file as it stands.
@@ -212,13 +213,17 @@ func (m *Master) mend(path string) (*mesh.Topology, error) {
 	if v := r.Mesh.Volume(); r.Band > told*v {
 		m.note("repair", &r.BandAt, "scan or model the missing part, or look whether the cover is where the surface was (--write saves it)",
 			"Surface was missing and had to be guessed: the volume may be off by %.2g %%, the most of it near %.4g, %.4g, %.4g mm.", 100*r.Band/v, r.BandAt.X, r.BandAt.Y, r.BandAt.Z)
+		m.Notes[len(m.Notes)-1].Care = r.Band > grave*v
 	}
 	return r.Topology, nil
 }
 
 // told is the share of the volume from which the band of a repair is a remark
-// of its own.
-const told = 2e-3
+// of its own, grave that from which it speaks against pouring.
+const (
+	told  = 2e-3
+	grave = 2e-2
+)
 
 // turn turns shells round that face inward and lie in no other.
 func (m *Master) turn(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Nest) {
