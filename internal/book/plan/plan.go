@@ -80,6 +80,16 @@ type Master struct {
 	Bodies     int      `json:"bodies"`
 	Read       Read     `json:"read"`
 	Repairs    []Repair `json:"repairs"`
+	Thinned    *Thinned `json:"thinned"` // null where the mesh was used as it is
+}
+
+// Thinned is the coarser mesh that stands in for a fine one from the split on;
+// the master's own figures are those of the fine one.
+type Thinned struct {
+	Triangles int     `json:"triangles"`
+	Apart     float64 `json:"apart"` // no point of either surface is further from the other
+	Found     float64 `json:"found"` // the largest distance met
+	At        P3      `json:"at"`    // there
 }
 
 // Read is the file as it stands.

@@ -51,13 +51,17 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 			return nil, nil, err
 		}
 	}
-	if err := c.run("check", func() error { m, err = check(r); return err }); err != nil {
-		return nil, nil, err
-	}
-	if l.Write != "" {
-		if err := m.save(l.Write); err != nil {
-			return nil, nil, err
+	err = c.run("check", func() error {
+		if m, err = check(r); err == nil && l.Write != "" {
+			err = m.save(l.Write)
 		}
+		if err == nil {
+			m.thin()
+		}
+		return err
+	})
+	if err != nil {
+		return nil, nil, err
 	}
 	if err := c.run("split", func() error { s, err = split(ctx, m, parting.Options{Pull: l.Pull}); return err }); err != nil {
 		return nil, nil, err
