@@ -45,6 +45,7 @@ func (w *work) closeHoles() error {
 	rims := w.rims(odd)
 	part, area := w.parts()
 	rims = w.islands(rims, part, area)
+	rims = w.rings(rims, part, area)
 	top := w.reachOf(rims, part)
 	used := chords(w.m, rims)
 	w.most = longest(rims)

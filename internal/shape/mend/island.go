@@ -93,10 +93,7 @@ func (w *work) islands(rims []rim, part []int32, area []float64) []rim {
 			w.reverse(r)
 			b = len(r.v) - 1 - b
 		}
-		o.v = append(spun(o.v, a), o.v[a])
-		o.half = append(spun(o.half, a), -1)
-		o.v = append(append(o.v, spun(r.v, b)...), r.v[b])
-		o.half = append(append(o.half, spun(r.half, b)...), -1)
+		o.bridge(r, a, b)
 		gone[i] = true
 		area[q] += area[p]
 		area[p] = 0
@@ -113,6 +110,100 @@ func (w *work) islands(rims []rim, part []int32, area []float64) []rim {
 	}
 	k := 0
 	return slices.DeleteFunc(rims, func(rim) bool { k++; return gone[k-1] })
+}
+
+// rings joins flat rims that lie in one plane, the one within the other and
+// walked the other way: what is missing is the ring between them, as under a
+// bell. With a cover on each, the bell would be shut by a film.
+func (w *work) rings(rims []rim, part []int32, area []float64) []rim {
+	type flat struct {
+		c, n vec.V3
+		area float64
+		size float64
+		ok   bool
+	}
+	of := make([]flat, len(rims))
+	count, corners := 0, 0
+	for i := range rims {
+		c, n, off, size := w.plane(&rims[i])
+		if len(rims[i].v) >= 3 && off <= planar*size {
+			of[i] = flat{c, n, w.vectorArea(&rims[i]), size, true}
+			count++
+			corners += len(rims[i].v)
+		}
+	}
+	if count < 2 || count*(corners+len(part)) > 10*mostPairs {
+		return rims
+	}
+	gone := make([]bool, len(rims))
+	for i := range rims { // the inner one
+		x := &of[i]
+		if !x.ok {
+			continue
+		}
+		host := -1
+		for j := range rims {
+			y := &of[j]
+			if j == i || !y.ok || gone[j] || !(y.area > x.area) {
+				continue
+			}
+			if y.n.Dot(x.n) > -0.99 || math.Abs(x.c.Sub(y.c).Dot(y.n)) > planar*y.size || !w.around(&rims[j], y.n, x.c) {
+				continue
+			}
+			if host < 0 || y.area < of[host].area {
+				host = j
+			}
+		}
+		if host < 0 {
+			continue
+		}
+		best, a, b := math.Inf(1), 0, 0
+		for k, v := range rims[host].v {
+			for l, u := range rims[i].v {
+				if d := w.m.V[v].Dist(w.m.V[u]); d < best {
+					best, a, b = d, k, l
+				}
+			}
+		}
+		if p, q := part[rims[i].half[0]/3], part[rims[host].half[0]/3]; p != q {
+			area[q] += area[p]
+			area[p] = 0
+			for f := range part {
+				if part[f] == p {
+					part[f] = q
+				}
+			}
+		}
+		rims[host].bridge(&rims[i], a, b)
+		gone[i] = true
+		of[i].ok = false
+	}
+	k := 0
+	return slices.DeleteFunc(rims, func(rim) bool { k++; return gone[k-1] })
+}
+
+// around reports whether a rim goes round p, seen along n.
+func (w *work) around(r *rim, n, p vec.V3) bool {
+	f := vec.AlongZ(n)
+	in := false
+	for i, v := range r.v {
+		a, b := f.ToDir(w.m.V[v].Sub(p)), f.ToDir(w.m.V[r.v[(i+1)%len(r.v)]].Sub(p))
+		if (a.Y > 0) != (b.Y > 0) && a.X+(b.X-a.X)*a.Y/(a.Y-b.Y) > 0 {
+			in = !in
+		}
+	}
+	return in
+}
+
+// bridge goes from corner a of rim o to corner b of rim r, round r, and back.
+func (o *rim) bridge(r *rim, a, b int) {
+	o.v = append(spun(o.v, a), o.v[a])
+	o.half = append(spun(o.half, a), -1)
+	o.v = append(append(o.v, spun(r.v, b)...), r.v[b])
+	o.half = append(append(o.half, spun(r.half, b)...), -1)
+	for o.half[0] < 0 { // a walk begins at an open edge
+		o.v, o.half = spun(o.v, 1), spun(o.half, 1)
+	}
 }
 
 // spun returns a copy that starts at entry k.

@@ -101,6 +101,8 @@ func TestSteps(t *testing.T) {
 		a.F = append(a.F, [3]int32{e[0], e[1], n})
 		return a
 	}
+	bell := sculpt.Cup(10, 7, 12, 3, 48).Mesh // stands on its floor; without the ring of its lip
+	lip := bell.Box().Max.Z
 	shell := func() *mesh.Mesh { return sculpt.HollowBall(10, 6, 24).Mesh }
 	for _, c := range []struct {
 		name string
@@ -118,6 +120,7 @@ func TestSteps(t *testing.T) {
 		{"a wall in two sheets", twice(), 2000, 1e-9, "dropped doubled", 1},
 		{"bodies at one corner", corner(), 2000, 1e-9, "parted bodies", 2},
 		{"a fin", fin(), 1000, 1e-9, "left out sheets", 1},
+		{"a cup without its lip", without(bell, func(c vec.V3) bool { return c.Z > lip-1e-6 }), bell.Volume(), 1e-9, "flat side", 1},
 		{"a hole in a ball", without(ball, func(c vec.V3) bool { return c.Dot(vec.V3{X: 1, Y: 0.3, Z: 0.4}.Unit()) > 9.4 }), ball.Volume(), 2e-3, "along the curve", 1},
 	} {
 		r, err := Mend(c.m)
@@ -127,6 +130,9 @@ func TestSteps(t *testing.T) {
 		}
 		if v := r.Mesh.Volume(); math.Abs(v-c.want) > c.tol*c.want || !strings.Contains(steps(r), c.say) || (c.say == "") != (len(r.Steps) == 0) || r.Topology.Shells != c.n {
 			t.Errorf("%s: volume %.6g, want %.6g; %d shells; %s", c.name, v, c.want, r.Topology.Shells, steps(r))
+		}
+		if b, a := c.m.Area(), r.Mesh.Area(); c.name == "a cup without its lip" && a > b+math.Pi*(100-49) {
+			t.Errorf("%s: the cover has %.4g mm2, more than the ring's %.4g", c.name, a-b, math.Pi*(100-49))
 		}
 		if top := mesh.TopologyOf(r.Mesh); !top.Watertight || top.Pinched > 0 {
 			t.Errorf("%s: %+v", c.name, *top)
