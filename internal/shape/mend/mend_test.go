@@ -219,3 +219,39 @@ func TestBuiltAnew(t *testing.T) {
 		t.Errorf("off by %g, band %g", off, w.band)
 	}
 }
+
+// TestUnite makes one of two boxes that overlap by a known volume, of a ball
+// swallowed by a box, and keeps a void.
+func TestUnite(t *testing.T) {
+	two := box(vec.V3{}, vec.V3{X: 10, Y: 10, Z: 10})
+	two.Append(box(vec.V3{X: 6, Y: 5, Z: 4}, vec.V3{X: 16, Y: 15, Z: 14}))
+	in := box(vec.V3{X: 100}, vec.V3{X: 130, Y: 30, Z: 30})
+	ball := sculpt.Ball(5, 12).Mesh
+	for i, p := range ball.V {
+		ball.V[i] = p.Add(vec.V3{X: 115, Y: 15, Z: 15})
+	}
+	in.Append(ball)
+	hollow := sculpt.HollowBall(10, 6, 24).Mesh
+	for _, c := range []struct {
+		name   string
+		m      *mesh.Mesh
+		want   float64
+		shells int
+	}{
+		{"two boxes", two, 2000 - 4*5*6, 1},
+		{"a box with a ball in it", in, 27000, 1},
+		{"a hollow ball", hollow, hollow.Volume(), 2},
+	} {
+		r, ok := Unite(c.m, c.want)
+		if !ok {
+			t.Errorf("%s: not united", c.name)
+			continue
+		}
+		if top := mesh.TopologyOf(r); !top.Watertight || top.Shells != c.shells || math.Abs(r.Volume()-c.want) > 1e-4*c.want {
+			t.Errorf("%s: volume %g, want %g, %d shells", c.name, r.Volume(), c.want, top.Shells)
+		}
+	}
+	if _, ok := Unite(two, 2000); ok {
+		t.Error("a union of another volume was taken")
+	}
+}

@@ -11,6 +11,7 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/mend"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 )
@@ -95,17 +96,26 @@ func writable(name, input string) error {
 // save writes the checked mesh, in mm, and says where the file, with its corners
 // joined again, would not be closed.
 func (m *Master) save(name string) error {
-	if strings.ToLower(filepath.Ext(name)) == ".3mf" {
-		return meshfile.Save3MF(name, meshfile.Object{Name: "master", Mesh: m.Mesh})
+	out := m.Mesh
+	if m.overlap {
+		if one, ok := mend.Unite(out, m.Said.Volume); ok {
+			out = one
+			m.note("repair", nil, "", "In the saved file the shells that cut through each other are one.")
+		} else {
+			m.note("repair", nil, "join the bodies in the program that made them", "The saved file holds the shells as they are, cutting through each other: they could not be made one.")
+		}
 	}
-	data, err := meshfile.STL(m.Mesh)
+	if strings.ToLower(filepath.Ext(name)) == ".3mf" {
+		return meshfile.Save3MF(name, meshfile.Object{Name: "master", Mesh: out})
+	}
+	data, err := meshfile.STL(out)
 	if err != nil {
 		return err
 	}
 	if again, _, err := meshfile.Parse(data, name, meshfile.Options{}); err != nil || !mesh.TopologyOf(again).Watertight {
 		m.note("repair", nil, "save it as .3mf, which keeps every digit; bodies that touch in an edge touch there too", "Read again, the saved STL file would have to be repaired: in its single precision some corners fall together, or bodies touch in an edge.")
 	}
-	return meshfile.SaveSTL(name, m.Mesh)
+	return meshfile.SaveSTL(name, out)
 }
 
 // saidSplit puts a split into the plan's words; strain and action follow when

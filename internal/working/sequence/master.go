@@ -42,7 +42,8 @@ type Master struct {
 	Said     plan.Master
 	Notes    []Note
 
-	mended bool // the surface was repaired, so it may run through itself
+	mended  bool // the surface was repaired, so it may run through itself
+	overlap bool // shells cut through each other
 }
 
 // Note is a remark on what was read, with the code of the finding it becomes.
@@ -284,5 +285,5 @@ func (m *Master) overlaps() {
 	}
 	m.note("repair", nil, "join the bodies in the program that made them, if the figure looks wrong",
 		"the shells overlap: the sum of their volumes is %.6g mm3, what they hold together %.6g mm3.", m.Said.Volume, see.Volume)
-	m.Said.Volume = see.Volume
+	m.Said.Volume, m.overlap = see.Volume, true
 }
