@@ -103,6 +103,25 @@ func TestSteps(t *testing.T) {
 	}
 	bell := sculpt.Cup(10, 7, 12, 3, 48).Mesh // stands on its floor; without the ring of its lip
 	lip := bell.Box().Max.Z
+	torn := func() *mesh.Mesh { // one corner pulled apart by 7 % of the side
+		a := cube()
+		n := int32(len(a.V))
+		for i, p := range a.V[:n] {
+			if p == (vec.V3{X: 10, Y: 10, Z: 10}) {
+				a.V = append(a.V, vec.V3{X: 9.6, Y: 9.5, Z: 9.7})
+				for k := range a.F {
+					if c := centre(a, k); c.X > 9.9 {
+						for e := range 3 {
+							if a.F[k][e] == int32(i) {
+								a.F[k][e] = n
+							}
+						}
+					}
+				}
+			}
+		}
+		return a
+	}
 	shell := func() *mesh.Mesh { return sculpt.HollowBall(10, 6, 24).Mesh }
 	for _, c := range []struct {
 		name string
@@ -120,6 +139,7 @@ func TestSteps(t *testing.T) {
 		{"a wall in two sheets", twice(), 2000, 1e-9, "dropped doubled", 1},
 		{"bodies at one corner", corner(), 2000, 1e-9, "parted bodies", 2},
 		{"a fin", fin(), 1000, 1e-9, "left out sheets", 1},
+		{"a torn corner", torn(), 1000, 3e-2, "closed holes", 1},
 		{"a cup without its lip", without(bell, func(c vec.V3) bool { return c.Z > lip-1e-6 }), bell.Volume(), 1e-9, "flat side", 1},
 		{"a hole in a ball", without(ball, func(c vec.V3) bool { return c.Dot(vec.V3{X: 1, Y: 0.3, Z: 0.4}.Unit()) > 9.4 }), ball.Volume(), 2e-3, "along the curve", 1},
 	} {
