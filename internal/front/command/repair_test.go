@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 )
@@ -84,6 +85,19 @@ func TestMasterIsRepaired(t *testing.T) {
 	}
 	if after, _ := os.ReadFile(file); string(after) != string(before) {
 		t.Error("the file that was read has changed")
+	}
+	// A speck beside the master is left out, and stays with --as-is.
+	speck := &mesh.Mesh{V: append([]vec.V3{}, m.V...), F: append([][3]int32{}, m.F...)}
+	speck.Append(&mesh.Mesh{V: []vec.V3{{X: 50}, {X: 50.5}, {X: 50, Y: 0.5}, {X: 50, Z: 0.5}}, F: [][3]int32{{0, 2, 1}, {0, 1, 3}, {1, 2, 3}, {0, 3, 2}}})
+	dusty := filepath.Join(dir, "dusty.stl")
+	if err := meshfile.SaveSTL(dusty, speck); err != nil {
+		t.Fatal(err)
+	}
+	if _, out, text := do("master", dusty, "--unit", "mm"); !strings.Contains(out, "left out dust: 1") || strings.Contains(out, "bodies") {
+		t.Errorf("dust: %s%s", out, text)
+	}
+	if _, out, text := do("master", dusty, "--unit", "mm", "--as-is"); strings.Contains(out, "left out dust") || !strings.Contains(out, "bodies       2") {
+		t.Errorf("dust as it is: %s%s", out, text)
 	}
 	if code, _, text := do("master", filepath.Join(dir, "whole.stl"), "--as-is", "--unit", "mm"); code != 0 {
 		t.Errorf("a whole mesh as it is: exit code %d\n%s", code, text)

@@ -53,7 +53,10 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 		}
 	}
 	err = c.run("check", func() error {
-		if m, err = check(r); err == nil && l.Write != "" {
+		if m, err = check(r); err == nil && l.Source.Body == 0 && !l.Source.AsIs {
+			err = m.dust()
+		}
+		if err == nil && l.Write != "" {
 			err = m.save(l.Write)
 		}
 		if err == nil {
