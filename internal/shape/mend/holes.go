@@ -44,10 +44,10 @@ func (w *work) closeHoles() error {
 	w.open = open
 	rims := w.rims(odd)
 	part, area := w.parts()
-	rims = w.islands(rims, part, area)
-	rims = w.rings(rims, part, area)
-	top := w.reachOf(rims, part)
 	used := chords(w.m, rims)
+	rims = w.islands(rims, part, area)
+	rims = w.rings(rims, part, area, used)
+	top := w.reachOf(rims, part)
 	w.most = longest(rims)
 	for i := range rims {
 		for k, h := range rims[i].half {

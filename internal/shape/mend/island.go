@@ -115,7 +115,8 @@ func (w *work) islands(rims []rim, part []int32, area []float64) []rim {
 // rings joins flat rims that lie in one plane, the one within the other and
 // walked the other way: what is missing is the ring between them, as under a
 // bell. With a cover on each, the bell would be shut by a film.
-func (w *work) rings(rims []rim, part []int32, area []float64) []rim {
+// used holds the edges of the surface between corners of rims: no bridge is one.
+func (w *work) rings(rims []rim, part []int32, area []float64, used map[[2]int32]bool) []rim {
 	type flat struct {
 		c, n vec.V3
 		area float64
@@ -160,10 +161,13 @@ func (w *work) rings(rims []rim, part []int32, area []float64) []rim {
 		best, a, b := math.Inf(1), 0, 0
 		for k, v := range rims[host].v {
 			for l, u := range rims[i].v {
-				if d := w.m.V[v].Dist(w.m.V[u]); d < best {
+				if d := w.m.V[v].Dist(w.m.V[u]); d < best && !used[pair(v, u)] {
 					best, a, b = d, k, l
 				}
 			}
+		}
+		if math.IsInf(best, 1) {
+			continue
 		}
 		if p, q := part[rims[i].half[0]/3], part[rims[host].half[0]/3]; p != q {
 			area[q] += area[p]
