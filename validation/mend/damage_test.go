@@ -212,15 +212,25 @@ func doubled(r *rand.Rand, m *mesh.Mesh) *mesh.Mesh {
 }
 
 // shaken gives every triangle corners of its own, moved by up to 2e-5 of the
-// longest side along each axis.
+// longest side along each axis; every second time the common corners are moved
+// by up to 1e-3 of it before, as a scanner does, which lays fine triangles over
+// each other.
 func shaken(r *rand.Rand, m *mesh.Mesh) *mesh.Mesh {
 	o := &mesh.Mesh{}
-	d := 2e-5 * m.Box().Longest()
-	by := func() float64 { return d * (2*r.Float64() - 1) }
+	long := m.Box().Longest()
+	by := func(d float64) vec.V3 {
+		return vec.V3{X: d * (2*r.Float64() - 1), Y: d * (2*r.Float64() - 1), Z: d * (2*r.Float64() - 1)}
+	}
+	if r.IntN(2) == 0 {
+		m = clone(m)
+		for i, p := range m.V {
+			m.V[i] = p.Add(by(1e-3 * long))
+		}
+	}
 	for i := range m.F {
 		a, b, c := m.Tri(i)
 		for _, p := range [3]vec.V3{a, b, c} {
-			o.V = append(o.V, p.Add(vec.V3{X: by(), Y: by(), Z: by()}))
+			o.V = append(o.V, p.Add(by(2e-5*long)))
 		}
 		n := int32(len(o.V))
 		o.F = append(o.F, [3]int32{n - 3, n - 2, n - 1})
