@@ -70,6 +70,7 @@ type Master struct {
 	Watertight bool     `json:"watertight"`
 	Genus      *int     `json:"genus"`
 	Volume     float64  `json:"volume"`
+	VolumeBand float64  `json:"volume_band"` // the volume may be off by this much, either way: surface that a repair had to guess
 	Area       float64  `json:"area"`
 	Centroid   P3       `json:"centroid"`
 	Box        [2]P3    `json:"box"`
@@ -79,6 +80,16 @@ type Master struct {
 	Bodies     int      `json:"bodies"`
 	Read       Read     `json:"read"`
 	Repairs    []Repair `json:"repairs"`
+	Thinned    *Thinned `json:"thinned"` // null where the mesh was used as it is
+}
+
+// Thinned is the coarser mesh that stands in for a fine one from the split on;
+// the master's own figures are those of the fine one.
+type Thinned struct {
+	Triangles int     `json:"triangles"`
+	Apart     float64 `json:"apart"` // no point of either surface is further from the other
+	Found     float64 `json:"found"` // the largest distance met
+	At        P3      `json:"at"`    // there
 }
 
 // Read is the file as it stands.
@@ -95,7 +106,7 @@ type Repair struct {
 	Step         string  `json:"step"`
 	Count        int     `json:"count"`
 	At           P3      `json:"at"`
-	VolumeChange float64 `json:"volume_change"`
+	VolumeChange float64 `json:"volume_change"` // of the plain signed sum
 }
 
 // Split is the pull, the line and what the line leaves locked.

@@ -13,17 +13,19 @@ import (
 )
 
 type master struct {
-	File string `arg:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip."`
-	Pull string `placeholder:"X,Y,Z" help:"Look along this pull instead of the best one."`
-	Up   string `placeholder:"X,Y,Z" help:"Stand the master this way up instead of the best one."`
-	Unit string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um. 3MF, GLB and glTF state their own."`
-	Body int    `placeholder:"N" help:"Take only body N of the file, the largest is 1."`
-	JSON bool   `name:"json" help:"Print JSON."`
+	File  string `arg:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip."`
+	Pull  string `placeholder:"X,Y,Z" help:"Look along this pull instead of the best one."`
+	Up    string `placeholder:"X,Y,Z" help:"Stand the master this way up instead of the best one."`
+	Unit  string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um. 3MF, GLB and glTF state their own."`
+	Body  int    `placeholder:"N" help:"Take only body N of the file, the largest is 1."`
+	AsIs  bool   `name:"as-is" help:"Repair nothing: refuse a mesh that is not closed."`
+	Write string `placeholder:"FIXED.stl" help:"Save the checked and repaired mesh, in mm, as STL or 3MF."`
+	JSON  bool   `name:"json" help:"Print JSON."`
 }
 
 // Run inspects a master.
 func (v master) Run(c *call) error {
-	o := sequence.Look{Source: sequence.Source{Path: file(v.File), Unit: v.Unit, From: "flag", Body: v.Body}}
+	o := sequence.Look{Source: sequence.Source{Path: file(v.File), Unit: v.Unit, From: "flag", Body: v.Body, AsIs: v.AsIs}, Write: file(v.Write)}
 	if v.File == "" {
 		return fault.New(fault.Usage, "", "name the mesh file", "the name of the mesh file is empty")
 	}
@@ -98,10 +100,14 @@ func words(i *plan.Inspection) string {
 	if m.Bodies != 1 {
 		line("bodies", "%d", m.Bodies)
 	}
-	line("volume", "%.3f cm3", m.Volume/1000)
+	if m.VolumeBand > 0 {
+		line("volume", "%.3f cm3, give or take %.2g cm3 for what was missing", m.Volume/1000, m.VolumeBand/1000)
+	} else {
+		line("volume", "%.3f cm3", m.Volume/1000)
+	}
 	line("thinnest", "%.2f mm near %s", m.Thinnest, point(m.ThinnestAt))
 	for _, r := range m.Repairs {
-		line("repaired", "%s: %d, near %s", r.Step, r.Count, point(r.At))
+		line("repaired", "%s: %d, near %s, volume %+.3g mm3", r.Step, r.Count, point(r.At), r.VolumeChange)
 	}
 	line("pull", "%s", dir(s.Pull))
 	line("locked", "%.1f mm3 of rubber, %.2f %% of the volume", s.LockedVolume, 100*s.LockedShare)

@@ -82,6 +82,9 @@ func away(x, y, z float32, lo, hi *[3]float32) float32 {
 	return dx*dx + dy*dy + dz*dz
 }
 
+// Nearest returns the point of triangle a b c nearest to p.
+func Nearest(p, a, b, c vec.V3) vec.V3 { return nearest(p, a, b, c) }
+
 // nearest returns the point of triangle a b c nearest to p. For slivers, whose
 // weights drown in rounding, the nearest point of the edges competes.
 func nearest(p, a, b, c vec.V3) vec.V3 {

@@ -54,6 +54,7 @@ func (t *trace) calipers() error {
 		m.Nest.Volume[s] *= k * k * k
 	}
 	m.Said.Read.Volume *= k * k * k
+	m.Said.VolumeBand *= k * k * k
 	t.job = scaled(t.job, k)
 	m.note("calipers", nil, "points of the job were scaled along", "The calipers overrule the scan: the master was scaled by %.4f.", k)
 	return m.measure(t.raw.source.Path)

@@ -2,11 +2,18 @@ package sequence
 
 import (
 	"context"
+	"os"
+	"path/filepath"
+	"strings"
 
 	"pourwright/internal/book/plan"
+	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
+	"pourwright/internal/shape/mend"
+	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/meshfile"
 )
 
 // Look is what to inspect, and how. Pull and Up stand in for the best ones,
@@ -14,6 +21,17 @@ import (
 type Look struct {
 	Source   Source
 	Pull, Up *vec.V3
+	Write    string // save the checked mesh here, .stl or .3mf; empty for not
+}
+
+// Check reads a master, repairs it where it is not closed and measures it: the
+// first two stages of Inspect and Make.
+func Check(s Source) (*Master, error) {
+	r, err := read(s)
+	if err != nil {
+		return nil, err
+	}
+	return check(r)
 }
 
 // Inspect reads and measures a bare master: no channels, no vents, no rubber.
@@ -29,7 +47,24 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 	if err := c.run("read", func() error { r, err = read(l.Source); return err }); err != nil {
 		return nil, nil, err
 	}
-	if err := c.run("check", func() error { m, err = check(r); return err }); err != nil {
+	if l.Write != "" {
+		if err := writable(l.Write, l.Source.Path); err != nil {
+			return nil, nil, err
+		}
+	}
+	err = c.run("check", func() error {
+		if m, err = check(r); err == nil && l.Source.Body == 0 && !l.Source.AsIs {
+			err = m.dust()
+		}
+		if err == nil && l.Write != "" {
+			err = m.save(l.Write)
+		}
+		if err == nil {
+			m.thin()
+		}
+		return err
+	})
+	if err != nil {
 		return nil, nil, err
 	}
 	if err := c.run("split", func() error { s, err = split(ctx, m, parting.Options{Pull: l.Pull}); return err }); err != nil {
@@ -39,6 +74,51 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 		return nil, nil, err
 	}
 	return &plan.Inspection{Master: m.Said, Split: saidSplit(m, s), Stand: saidStand(m, t)}, m.Notes, nil
+}
+
+// writable refuses a name that no mesh can be written under, and the input's own.
+func writable(name, input string) error {
+	if k := strings.ToLower(filepath.Ext(name)); k != ".stl" && k != ".3mf" {
+		return fault.New(fault.Usage, "--write", "give a name that ends in .stl or .3mf", "%q is no name for a mesh that can be written", name)
+	}
+	same := filepath.Clean(name) == filepath.Clean(input)
+	if a, err := os.Stat(name); err == nil {
+		if a.IsDir() {
+			return fault.New(fault.Usage, "--write", "give the name of a file", "%s is a folder", name)
+		}
+		if b, err := os.Stat(input); err == nil && os.SameFile(a, b) {
+			same = true
+		}
+	}
+	if same {
+		return fault.New(fault.Usage, "--write", "give another name; the file that was read is never changed", "%s is the file that was read", name)
+	}
+	return nil
+}
+
+// save writes the checked mesh, in mm, and says where the file, with its corners
+// joined again, would not be closed.
+func (m *Master) save(name string) error {
+	out := m.Mesh
+	if m.overlap {
+		if one, ok := mend.Unite(out, m.Said.Volume); ok {
+			out = one
+			m.note("repair", nil, "", "In the saved file the shells that cut through each other are one.")
+		} else {
+			m.note("repair", nil, "join the bodies in the program that made them", "The saved file holds the shells as they are, cutting through each other: they could not be made one.")
+		}
+	}
+	if strings.ToLower(filepath.Ext(name)) == ".3mf" {
+		return meshfile.Save3MF(name, meshfile.Object{Name: "master", Mesh: out})
+	}
+	data, err := meshfile.STL(out)
+	if err != nil {
+		return err
+	}
+	if again, _, err := meshfile.Parse(data, name, meshfile.Options{}); err != nil || !mesh.TopologyOf(again).Watertight {
+		m.note("repair", nil, "save it as .3mf, which keeps every digit; bodies that touch in an edge touch there too", "Read again, the saved STL file would have to be repaired: in its single precision some corners fall together, or bodies touch in an edge.")
+	}
+	return meshfile.SaveSTL(name, out)
 }
 
 // saidSplit puts a split into the plan's words; strain and action follow when

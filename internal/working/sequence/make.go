@@ -143,6 +143,7 @@ func (t *trace) checkMaster() error {
 		return fault.New(fault.Input, t.raw.source.Path, `check the unit: write unit = "mm" (cm, m, in, um) under [master]`,
 			"the master's longest side is %.4g mm taken in %s; a plan is made from %d to %d mm", t.long, t.master.Said.Unit, least, largest)
 	}
+	t.master.thin()
 	return nil
 }
 

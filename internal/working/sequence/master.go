@@ -1,9 +1,11 @@
 package sequence
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"path/filepath"
+	"slices"
 	"strings"
 
 	"pourwright/internal/book/plan"
@@ -13,6 +15,7 @@ import (
 	"pourwright/internal/mould/pockets"
 	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/chord"
+	"pourwright/internal/shape/mend"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 )
@@ -24,6 +27,7 @@ type Source struct {
 	Unit string // mm cm m in um; empty where the file or a guess decides
 	From string // who named Unit: flag or job
 	Body int    // take only this body, counted from 1, the largest first; 0 takes all
+	AsIs bool   // refuse a mesh that would have to be repaired
 }
 
 // Master is a master read and checked, in mm.
@@ -37,12 +41,16 @@ type Master struct {
 	Air      *pockets.Body
 	Said     plan.Master
 	Notes    []Note
+
+	mended  bool // the surface was repaired, so it may run through itself
+	overlap bool // shells cut through each other
 }
 
 // Note is a remark on what was read, with the code of the finding it becomes.
 type Note struct {
 	Code, Say, Do string
 	At            *vec.V3
+	Care          bool // it speaks against pouring
 }
 
 // raw is a file as it stands.
@@ -85,10 +93,19 @@ func check(r raw) (*Master, error) {
 	if err := flat(r.source.Path, m.Mesh); err != nil {
 		return nil, err
 	}
-	if !t.Watertight {
+	if r.source.AsIs && !t.Watertight {
 		return nil, open(r.source.Path, t)
 	}
+	if !r.source.AsIs && (!t.Watertight || t.Pinched > 0) {
+		var err error
+		if t, err = m.mend(r.source.Path); err != nil {
+			return nil, err
+		}
+	}
 	n := mesh.NestOf(m.Mesh, t)
+	if r.source.AsIs && slices.Contains(n.Role, mesh.Inverted) {
+		return nil, fault.New(fault.Input, r.source.Path, "leave out --as-is, or turn it round in the program that made it and save it again", "the surface is inside out: a shell faces inward and lies in no other")
+	}
 	t, n = m.turn(t, n)
 	if r.source.Body != 0 {
 		if r.source.Body < 0 || r.source.Body > len(n.Bodies) {
@@ -181,29 +198,48 @@ func open(path string, t *mesh.Topology) error {
 	if p := t.FirstFault; p != nil {
 		where = fmt.Sprintf(", the first near %.5g, %.5g, %.5g mm", p.X, p.Y, p.Z)
 	}
-	return fault.New(fault.Input, path, "repair the mesh in the program that made it until it is closed, and save it again",
+	return fault.New(fault.Input, path, "leave out --as-is, or repair the mesh in the program that made it until it is closed, and save it again",
 		"the surface is not closed, so it has no inside: %s%s", what, where)
 }
 
+// mend repairs a surface that is not closed, or that touches itself, and says
+// every step.
+func (m *Master) mend(path string) (*mesh.Topology, error) {
+	r, err := mend.Mend(m.Mesh)
+	if err != nil {
+		var f *fault.Error
+		if errors.As(err, &f) && f.Place == "" {
+			f.Place = path
+		}
+		return nil, err
+	}
+	m.Mesh, m.mended = r.Mesh, true
+	for _, s := range r.Steps {
+		m.Said.Repairs = append(m.Said.Repairs, plan.Repair{Step: s.Name, Count: s.Count, At: s.At.Array(), VolumeChange: s.Volume})
+		m.note("repair", &s.At, "", "The mesh was repaired: %s (%d), the first near %.4g, %.4g, %.4g mm.", s.Name, s.Count, s.At.X, s.At.Y, s.At.Z)
+	}
+	m.Said.VolumeBand = r.Band
+	if v := r.Mesh.Volume(); r.Band > told*v {
+		m.note("repair", &r.BandAt, "scan or model the missing part, or look whether the cover is where the surface was (--write saves it)",
+			"Surface was missing and had to be guessed: the volume may be off by %.2g %%, the most of it near %.4g, %.4g, %.4g mm.", 100*r.Band/v, r.BandAt.X, r.BandAt.Y, r.BandAt.Z)
+		m.Notes[len(m.Notes)-1].Care = r.Band > grave*v
+	}
+	return r.Topology, nil
+}
+
+// told is the share of the volume from which the band of a repair is a remark
+// of its own, grave that from which it speaks against pouring.
+const (
+	told  = 2e-3
+	grave = 2e-2
+)
+
 // turn turns shells round that face inward and lie in no other.
 func (m *Master) turn(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Nest) {
-	count := 0
 	before := m.Mesh.Volume()
-	var at vec.V3
-	for s := len(n.Role) - 1; s >= 0; s-- {
-		if n.Role[s] == mesh.Inverted {
-			count++
-			at = n.At[s]
-		}
-	}
+	count, at := mend.Outward(m.Mesh, t, n)
 	if count == 0 {
 		return t, n
-	}
-	for i, s := range t.Shell {
-		if s >= 0 && n.Role[s] == mesh.Inverted {
-			f := &m.Mesh.F[i]
-			f[1], f[2] = f[2], f[1]
-		}
 	}
 	m.Said.Repairs = append(m.Said.Repairs, plan.Repair{Step: "turned inside out", Count: count, At: at.Array(), VolumeChange: m.Mesh.Volume() - before})
 	m.note("repair", &at, "", "%d shells faced inward and were turned round.", count)
@@ -248,7 +284,7 @@ func (m *Master) overlaps() {
 			swallowed++
 		}
 	}
-	if swallowed == 0 && len(m.Nest.Bodies) < 2 {
+	if swallowed == 0 && len(m.Nest.Bodies) < 2 && !m.mended {
 		return
 	}
 	see := parting.Measure(m.Mesh, vec.V3{Z: 1})
@@ -257,5 +293,5 @@ func (m *Master) overlaps() {
 	}
 	m.note("repair", nil, "join the bodies in the program that made them, if the figure looks wrong",
 		"the shells overlap: the sum of their volumes is %.6g mm3, what they hold together %.6g mm3.", m.Said.Volume, see.Volume)
-	m.Said.Volume = see.Volume
+	m.Said.Volume, m.overlap = see.Volume, true
 }

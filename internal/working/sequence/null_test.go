@@ -38,7 +38,7 @@ func zeros(path string, x any, out *[]string) {
 // isZero are the numbers that may be 0 because that is what they are:
 // components of points, directions and loops; what is counted or measured and
 // found to be none.
-var isZero = regexp.MustCompile(`\[[012]\]$|^\.master\.(genus|read\.genus|repairs\[\d+\]\.volume_change)$|^\.split\.(locked_volume|locked_share|line_rise)$|` +
+var isZero = regexp.MustCompile(`\[[012]\]$|^\.master\.(genus|volume_band|read\.genus|repairs\[\d+\]\.volume_change)$|^\.split\.(locked_volume|locked_share|line_rise)$|` +
 	`^\.stand\.(trapped_volume|trapped_share|trapped_share_unvented)$|^\.findings\[\d+\]\.(computed|limit)$|^\.tried\[\d+\]\.score$|` +
 	`^\.figures\[\d+\]\.(inputs\.(cooling, K|y, mm|V_above, mm3|V_below, mm3|h2, mm|extra, \w+|hour, \w+/h|altitude, m)|value)$|^\.timing\.`)
 

@@ -110,6 +110,9 @@ func (t *trace) noted() []plan.Finding {
 		if n.At != nil {
 			f.At = plan.Ptr(n.At.Array())
 		}
+		if n.Care {
+			f.Severity = plan.Should
+		}
 		list = append(list, f)
 	}
 	return list
