@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 )
 
 // shapes returns the loops of a piece of about the given half size, mm.
@@ -126,7 +127,6 @@ func cardScene(n uint64, w, h int) *scene {
 	switch s.edge {
 	case round:
 		most = 20
-		s.run = min(s.thick, 0.25*r)
 	case chamfered:
 		s.run = s.thick * (0.25 + 0.35*rng.Float64())
 	}
@@ -151,6 +151,9 @@ func cardScene(n uint64, w, h int) *scene {
 	}
 	s.loops = loops
 	s.piece = distances(loops, 8, 0.2)
+	if s.edge == round { // a quarter circle of the thickness, or what fits
+		s.run = min(s.thick, slices.Max(s.piece.v))
+	}
 	_, card := shapesCard((rng.Float64() - 0.5) * 0.2)
 	s.card = distances(card, 4, 0.2)
 	var colours []p3
