@@ -1,7 +1,11 @@
 package photo
 
 import (
+	"bytes"
 	"fmt"
+	"image"
+	"image/jpeg"
+	"image/png"
 	"os"
 	"path/filepath"
 	"testing"
@@ -14,12 +18,30 @@ func TestWritePictures(t *testing.T) {
 	if dir == "" {
 		t.Skip("POURWRIGHT_PICTURES=folder writes the pictures")
 	}
-	for n := range uint64(4) {
+	for _, n := range []uint64{3, 9} {
 		t0 := time.Now()
-		s := cardScene(n, 1600, 1200)
+		s := cardScene(n)
 		t1 := time.Now()
 		b := s.shoot()
 		t.Log(s.name, t1.Sub(t0), time.Since(t1))
-		os.WriteFile(filepath.Join(dir, fmt.Sprintf("p%02d.jpg", n)), b, 0o644)
+		shrunk(t, b, filepath.Join(dir, fmt.Sprintf("p%02d.png", n)))
 	}
+}
+
+// shrunk writes a PNG of half the size.
+func shrunk(t *testing.T, jpg []byte, path string) {
+	m, err := jpeg.Decode(bytes.NewReader(jpg))
+	if err != nil {
+		t.Fatal(err)
+	}
+	b := m.Bounds()
+	o := image.NewRGBA(image.Rect(0, 0, b.Dx()/2, b.Dy()/2))
+	for y := range b.Dy() / 2 {
+		for x := range b.Dx() / 2 {
+			o.Set(x, y, m.At(2*x, 2*y))
+		}
+	}
+	f, _ := os.Create(path)
+	defer f.Close()
+	png.Encode(f, o)
 }

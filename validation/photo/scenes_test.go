@@ -116,9 +116,9 @@ func cloth(rng *rand.Rand) (string, func(x, y float64) p3, []p3) {
 }
 
 // cardScene makes picture n with a card.
-func cardScene(n uint64, w, h int) *scene {
+func cardScene(n uint64) *scene {
 	rng := rand.New(rand.NewPCG(n, 20))
-	s := &scene{w: w, h: h, rng: rng}
+	s := &scene{rng: rng}
 	s.edge = []edge{flat, flat, round, chamfered}[n%4]
 	r := 14 + 10*rng.Float64()
 	name, loops := shapes(rng.IntN(8), r, rng)
@@ -182,7 +182,7 @@ func cardScene(n uint64, w, h int) *scene {
 // finish draws lens, light and sensor.
 func (s *scene) finish(under string) {
 	rng := s.rng
-	s.f = math.Hypot(float64(s.w), float64(s.h)) / math.Hypot(36, 24) * (32 + 40*rng.Float64())
+	s.f = 1800 / math.Hypot(36, 24) * (30 + 40*rng.Float64())
 	s.k1 = 0.08 * (rng.Float64() - 0.5)
 	s.exif = rng.IntN(3) > 0
 	az, el := 2*math.Pi*rng.Float64(), (40+45*rng.Float64())*math.Pi/180
@@ -197,17 +197,17 @@ func (s *scene) finish(under string) {
 	s.grain = 0.08 * rng.Float64()
 }
 
-// aim stands the camera so that everything shows and no part has less than 8
-// px to the millimetre.
+// aim stands the camera so that no part has less than 8 px to the millimetre,
+// and gives the picture the size that holds everything round its middle.
 func (s *scene) aim(target p3, sets ...[][]p2) {
 	turn := 2 * math.Pi * s.rng.Float64()
-	roll := 0.3 * (s.rng.Float64() - 0.5)
-	for dist := s.f / 8; ; dist *= 0.985 { // nearer until it is 8 px/mm everywhere
-		var box [4]float64
-		best := 1e9
-		for try := range 24 { // the roll that leaves most room
-			s.look(target, s.tilt, turn, roll+float64(try)*math.Pi/12, dist)
-			b := [4]float64{1e9, 1e9, -1e9, -1e9}
+	roll := 2 * math.Pi * s.rng.Float64()
+	s.w, s.h = 0, 0 // pixels count from the axis
+	for dist := s.f / 8; ; dist *= 0.985 {
+		var b [4]float64
+		for range 3 { // bring the middle of all to the axis
+			s.look(target, s.tilt, turn, roll, dist)
+			b = [4]float64{1e9, 1e9, -1e9, -1e9}
 			for _, loops := range sets {
 				for _, l := range loops {
 					for _, p := range l {
@@ -216,28 +216,24 @@ func (s *scene) aim(target p3, sets ...[][]p2) {
 					}
 				}
 			}
-			if over := max(-b[0], -b[1], b[2]-float64(s.w), b[3]-float64(s.h)); over < best {
-				best, box = over, b
-				roll += float64(try) * math.Pi / 12
-			}
+			d := s.ray((b[0]+b[2])/2, (b[1]+b[3])/2)
+			target = s.eye.add(d.mul(-s.eye.z / d.z))
 		}
-		s.look(target, s.tilt, turn, roll, dist)
-		_ = box
 		least := 1e9
 		for _, loops := range sets {
 			for _, l := range loops {
 				for _, p := range l {
-					a, b := s.pixel(p3{p.x, p.y, 0}), s.pixel(p3{p.x + 0.1*s.fwd.x, p.y + 0.1*s.fwd.y, 0})
-					c := s.pixel(p3{p.x - 0.1*s.right.x, p.y - 0.1*s.right.y, 0})
-					k := math.Hypot(s.fwd.x, s.fwd.y)
-					if k > 1e-3 {
-						least = min(least, math.Hypot(a.x-b.x, a.y-b.y)/0.1/k)
+					for k := range 8 { // the direction in which a millimetre takes the fewest pixels
+						sn, cs := math.Sincos(math.Pi / 8 * float64(k))
+						a, c := s.pixel(p3{p.x - cs/2, p.y - sn/2, 0}), s.pixel(p3{p.x + cs/2, p.y + sn/2, 0})
+						least = min(least, math.Hypot(a.x-c.x, a.y-c.y))
 					}
-					least = min(least, math.Hypot(a.x-c.x, a.y-c.y)/0.1/math.Hypot(s.right.x, s.right.y))
 				}
 			}
 		}
 		if least >= 8 {
+			margin := 60 + 100*s.rng.Float64()
+			s.w, s.h = 2*int(max(-b[0], b[2])+margin), 2*int(max(-b[1], b[3])+margin)
 			return
 		}
 	}

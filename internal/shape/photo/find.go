@@ -44,6 +44,9 @@ type Result struct {
 	Blur       float64 // of the reference's edges, standard deviation, px
 	Residual   float64 // of the reference, RMS, mm
 	Spread     float64 // standard deviation that camera and edge give the outline, mm; 95 % of its points
+	Soft       float64 // share of the outline whose edge is softer than the reference's
+	Weak       float64 // share along which the piece hardly differs from the ground
+	Ragged     float64 // share that leaves its own course, smoothed over 3 mm, by more than 0.15 mm
 	Flags      []Flag
 	picture    *snapshot.Picture
 }
@@ -287,14 +290,51 @@ func (r *Result) judge(ref *reference, path string, o Options, mm outline.Shape,
 		}
 	}
 	n := float64(len(sharp))
-	switch s := float64(soft) / n; {
+	r.Soft, r.Weak, r.Ragged = float64(soft)/n, float64(weak)/n, ragged(mm)
+	switch s := r.Soft; {
 	case s > 0.5:
 		return refuse(path, "use softer light or another ground", "the outline is soft along %.0f %% of its length: a shadow, or no edge", 100*s)
 	case s > 0.10:
 		r.flag("compare the outline with the picture; softer light or another ground helps", "the outline is soft along %.0f %% of its length: it may follow a shadow there", 100*s)
 	}
-	if s := float64(weak) / n; s > 0.08 {
+	if s := r.Weak; s > 0.08 {
 		r.flag("compare the outline with the picture; a ground of another colour helps", "the piece hardly differs from the ground along %.0f %% of its length", 100*s)
 	}
 	return nil
+}
+
+// ragged returns the share of the outline that lies more than 0.15 mm off its
+// own mean over 3 mm, beyond what the smooth bend of the mean explains.
+func ragged(s outline.Shape) float64 {
+	const gap = 0.25
+	const half = 6
+	off, all := 0, 0
+	for _, l := range s {
+		l = even(l, gap)
+		n := len(l)
+		if n < 4*half {
+			continue
+		}
+		mean := func(f func(int) vec.V2, i int) vec.V2 {
+			var m vec.V2
+			for k := -half; k <= half; k++ {
+				m = m.Add(f((i + k + n) % n))
+			}
+			return m.Mul(1.0 / (2*half + 1))
+		}
+		once := make([]vec.V2, n)
+		for i := range l {
+			once[i] = mean(func(k int) vec.V2 { return l[k] }, i)
+		}
+		for i := range l {
+			// What the mean takes off a smooth bend it takes off twice.
+			twice := mean(func(k int) vec.V2 { return once[k] }, i)
+			d := l[i].Sub(once[i]).Sub(once[i].Sub(twice))
+			all++
+			if d.Len() > 0.15 {
+				off++
+			}
+		}
+	}
+	return float64(off) / max(1, float64(all))
 }

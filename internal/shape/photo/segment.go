@@ -76,10 +76,11 @@ func segment(s *small, fixed []bool, least int) (*part, bool) {
 	}
 	beta := 1 / (2*sum/cnt + 4)
 	ground, piece := make(tints, bins*bins*bins), make(tints, bins*bins*bins)
-	band := max(4, min(w, h)/14)
+	band := max(3, min(w, h)/45)
+	ring := near(fixed, w, h, max(4, min(w, h)/60))
 	for j := range h {
 		for i := range w {
-			if q := j*w + i; !fixed[q] && (i < band || j < band || i >= w-band || j >= h-band) {
+			if q := j*w + i; !fixed[q] && (ring[q] || i < band || j < band || i >= w-band || j >= h-band) {
 				for _, f := range shades {
 					ground[binOf(t.c[q].mul(f.k))] += f.w
 				}
@@ -171,6 +172,28 @@ func segment(s *small, fixed []bool, least int) (*part, bool) {
 		ground, piece = ground.spread(), piece.spread()
 	}
 	return p, true
+}
+
+// near marks the pixels within d of a marked one, along rows and columns.
+func near(in []bool, w, h, d int) []bool {
+	out := make([]bool, w*h)
+	for j := range h {
+		for i := range w {
+			if !in[j*w+i] {
+				continue
+			}
+			edge := i > 0 && !in[j*w+i-1] || i+1 < w && !in[j*w+i+1] || j > 0 && !in[(j-1)*w+i] || j+1 < h && !in[(j+1)*w+i]
+			if !edge {
+				continue
+			}
+			for y := max(0, j-d); y <= min(h-1, j+d); y++ {
+				for x := max(0, i-d); x <= min(w-1, i+d); x++ {
+					out[y*w+x] = true
+				}
+			}
+		}
+	}
+	return out
 }
 
 // pick takes the largest connected thing that stands free in the picture, its
