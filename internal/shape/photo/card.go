@@ -294,7 +294,7 @@ func (a line) cross(b line) (vec.V2, bool) {
 }
 
 // profile is the picture across an edge: colours at steps of half a pixel from
-// reach inside to reach outside, each the mean of three taps along the edge.
+// reach inside to reach outside, each the mean of five taps along the edge.
 type profile struct {
 	c     []rgb
 	slope []float32 // change over a pixel, after a Gaussian of 0.8 px
@@ -309,7 +309,11 @@ func across(p *snapshot.Picture, at, out vec.V2, reach float64) profile {
 	along := vec.V2{X: -out.Y, Y: out.X}
 	for i := range f.c {
 		q := at.Add(out.Mul(float64(i)/2 - reach))
-		f.c[i] = sample(p, q.Sub(along)).add(sample(p, q)).add(sample(p, q.Add(along))).mul(1.0 / 3)
+		sum := sample(p, q)
+		for t := 1.0; t <= 2; t++ {
+			sum = sum.add(sample(p, q.Sub(along.Mul(t)))).add(sample(p, q.Add(along.Mul(t))))
+		}
+		f.c[i] = sum.mul(1.0 / 5)
 	}
 	for i := range f.slope {
 		if i < 2 || i+2 >= n {
@@ -379,6 +383,7 @@ func refineCard(p *snapshot.Picture, cam lens.Camera, prior lens.Prior) (*refere
 	heights := [4]float64{cardThick, cardThick, cardThick, cardThick}
 	var got []seen
 	var blur []float64
+	noise := 0.0 // of the slope on the card
 	for round := range 5 {
 		got, blur = got[:0], blur[:0]
 		scale := cam.Scale(vec.V2{}, 0)
@@ -424,12 +429,21 @@ func refineCard(p *snapshot.Picture, cam lens.Camera, prior lens.Prior) (*refere
 				_, h := lines[i].peak(0, reach)
 				top = append(top, float64(h))
 			}
-			typical := quantile(top, 0.5)
-			if typical < 3 {
+			typical := quantile(top, 0.15) // the ground may be near the card's colour in parts
+			if round == 0 && k == 0 {
+				var calm []float64
+				for i := range lines {
+					for _, v := range lines[i].slope[2:int(reach)] {
+						calm = append(calm, float64(v))
+					}
+				}
+				noise = quantile(calm, 0.995)
+			}
+			if typical < 2.5 {
 				return nil, 0, false
 			}
 			for i := range lines {
-				offs = append(offs, firstStep(&lines[i], reach, float32(0.45*typical)))
+				offs = append(offs, firstStep(&lines[i], reach, float32(max(1.3*noise, 0.6*typical))))
 			}
 			base, ok := robustLine(lines, offs)
 			if !ok {
@@ -443,7 +457,7 @@ func refineCard(p *snapshot.Picture, cam lens.Camera, prior lens.Prior) (*refere
 			}
 			for i := range lines {
 				x, h := lines[i].peak(base[i], 1.5)
-				if float64(h) < 0.3*typical || math.Abs(x-base[i]) > 1.2 {
+				if float64(h) < 0.4*typical || math.Abs(x-base[i]) > 1.2 {
 					continue
 				}
 				got = append(got, seen{lines[i].at.Add(lines[i].out.Mul(x)), k})

@@ -223,11 +223,23 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 	if len(mm) == 0 {
 		return refuse(path, "go nearer", "the piece is too small in the picture")
 	}
-	if err := r.judge(ref, path, o, mm, sharp, step); err != nil {
-		return err
-	}
 	var err error
 	if r.Outline, err = straighten(&ref.cam.Camera, mm, o); err != nil {
+		return err
+	}
+	r.Scale = math.Inf(1)
+	for _, l := range r.Outline {
+		for i := 0; i < len(l); i += 4 {
+			r.Scale = min(r.Scale, ref.cam.Scale(l[i], 0))
+		}
+	}
+	if r.Scale < refuseScale {
+		return refuse(path, "go nearer, or set the phone to more pixels", "the piece has only %.1f pixels to the millimetre; %.0f are needed", r.Scale, LeastScale)
+	}
+	if r.Scale < LeastScale-0.15 {
+		r.flag("go nearer, or set the phone to more pixels", "the piece has only %.1f pixels to the millimetre; %.0f are needed", r.Scale, LeastScale)
+	}
+	if err := r.judge(ref, path, mm, sharp, step); err != nil {
 		return err
 	}
 	if len(r.Outline) == 0 || !(r.Outline.Area() > 1) {
@@ -260,20 +272,8 @@ func (r *Result) wallReach(ref *reference, w vec.V2) float64 {
 	return 0.5 + cardThick*d/max(1, eye.Z-cardThick)
 }
 
-// judge refuses or flags an outline by scale, blur and step.
-func (r *Result) judge(ref *reference, path string, o Options, mm outline.Shape, sharp, step []float64) error {
-	r.Scale = math.Inf(1)
-	for _, l := range mm {
-		for i := 0; i < len(l); i += 8 {
-			r.Scale = min(r.Scale, ref.cam.Scale(l[i], 0))
-		}
-	}
-	if r.Scale < refuseScale {
-		return refuse(path, "go nearer, or set the phone to more pixels", "the piece has only %.1f pixels to the millimetre; %.0f are needed", r.Scale, LeastScale)
-	}
-	if r.Scale < LeastScale-0.15 {
-		r.flag("go nearer, or set the phone to more pixels", "the piece has only %.1f pixels to the millimetre; %.0f are needed", r.Scale, LeastScale)
-	}
+// judge refuses or flags an outline by blur, step and course.
+func (r *Result) judge(ref *reference, path string, mm outline.Shape, sharp, step []float64) error {
 	if b := ref.blur / r.Scale; b > 2*MaxBlur {
 		return refuse(path, "hold the phone still and let it focus", "the picture is blurred over %.1f mm", 2*b)
 	} else if b > MaxBlur {
@@ -296,6 +296,9 @@ func (r *Result) judge(ref *reference, path string, o Options, mm outline.Shape,
 		return refuse(path, "use softer light or another ground", "the outline is soft along %.0f %% of its length: a shadow, or no edge", 100*s)
 	case s > 0.10:
 		r.flag("compare the outline with the picture; softer light or another ground helps", "the outline is soft along %.0f %% of its length: it may follow a shadow there", 100*s)
+	}
+	if s := r.Ragged; s > 0.02 {
+		r.flag("compare the outline with the picture", "the outline is ragged along %.0f %% of its length: it may have left the piece's edge there", 100*s)
 	}
 	if s := r.Weak; s > 0.08 {
 		r.flag("compare the outline with the picture; a ground of another colour helps", "the piece hardly differs from the ground along %.0f %% of its length", 100*s)

@@ -23,8 +23,8 @@ const finest = 0.1
 //	P = { p : T_z(p) in S for all z in [0, t] },
 //
 // which is P itself but for what the wall hides: it is P closed along the line
-// of sight. With a chamfer the wall ends at t - c; below 45 degrees of tilt the
-// cut face stays behind it. A half-round edge, a quarter ellipse of run w and
+// of sight. With a chamfer c the wall ends at t - c, and the top, smaller by c, must lie
+// in T_t^-1(S): P lies in that set grown by c as well. A half-round edge, a quarter ellipse of run w and
 // height t, touches the line of sight where its tangent does: the silhouette
 // lies sqrt(w^2 + tau^2 t^2) - w outside the outline, tau the slope of the line
 // of sight along the outward normal, where tau > 0, and on it elsewhere.
@@ -42,7 +42,7 @@ func straighten(cam *lens.Camera, s outline.Shape, o Options) (outline.Shape, er
 	if lo, hi := s.Box(); max(hi.X-lo.X, hi.Y-lo.Y) > 250 {
 		step = max(hi.X-lo.X, hi.Y-lo.Y) / 2500
 	}
-	f, err := s.Field(3, 3*step, step)
+	f, err := s.Field(3+o.Chamfer, 3*step, step)
 	if err != nil || f == nil {
 		return nil, err
 	}
@@ -59,10 +59,14 @@ func straighten(cam *lens.Camera, s outline.Shape, o Options) (outline.Shape, er
 			for i := range f.NX {
 				p := f.O.Add(vec.V2{X: float64(i), Y: float64(j)}.Mul(step))
 				d := f.V[j*f.NX+i]
-				for k := 1; k <= n && d > -2.9; k++ {
+				for k := 1; k <= n && d > -2.9-o.Chamfer; k++ {
 					z := t * float64(k) / float64(n)
 					m := eye.Z / (eye.Z - z)
 					d = min(d, f.At(e.Add(p.Sub(e).Mul(m)))/m)
+				}
+				if o.Edge == Chamfer { // the top's outline, the chamfer inside, shows where the sight is flatter than the cut
+					m := eye.Z / (eye.Z - o.Thickness)
+					d = min(d, f.At(e.Add(p.Sub(e).Mul(m)))/m+o.Chamfer)
 				}
 				v[j*f.NX+i] = d
 			}
