@@ -86,7 +86,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 var direction = regexp.MustCompile(`^-[0-9.]`)
 
 // numeric are the flags whose value may begin with a minus.
-var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell", "--rate", "--ladle", "--height", "--tilt", "--tilt-back", "--fill-cell", "--gap", "--pours", "--depth-error", "--step"}
+var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell", "--rate", "--ladle", "--height", "--tilt", "--tilt-back", "--fill-cell", "--gap", "--pours", "--depth-error", "--step", "--thickness", "--chamfer"}
 
 // joined writes "--up -1,0,0" as "--up=-1,0,0".
 func joined(args []string) []string {

@@ -72,7 +72,8 @@ func refuse(path, hint, format string, args ...any) error {
 	return fault.New(fault.Input, path, hint, format, args...)
 }
 
-func (o *Options) check() error {
+// Check refuses options that fit no piece, and fills in the edge.
+func (o *Options) Check() error {
 	bad := func(place, hint, format string, args ...any) error {
 		return fault.New(fault.Usage, place, hint, format, args...)
 	}
@@ -96,7 +97,7 @@ func (o *Options) check() error {
 // what can, but not surely, comes with flags. path is the picture's name in
 // messages.
 func Find(p *snapshot.Picture, path string, o Options) (*Result, error) {
-	if err := o.check(); err != nil {
+	if err := o.Check(); err != nil {
 		return nil, err
 	}
 	prior := lens.Prior{F: 28 * math.Hypot(float64(p.W), float64(p.H)) / math.Hypot(36, 24) * 1.4, SpreadF: 0.4, Radial: 0.04}

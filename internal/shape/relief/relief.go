@@ -120,7 +120,7 @@ func grown(levels []Level) (*mesh.Mesh, error) {
 	b := box.Grow(2.37 * h)
 	m, err := sculpt.Contour(union, b, h)
 	if err != nil {
-		return nil, fault.New(fault.Input, "", "smooth the outline: take out slits and points nearer than twice the thickness's fifth", "no closed body comes of the outline: %v", err)
+		return nil, fault.New(fault.Input, "", "widen slits and bridges in the outline that are narrower than half a millimetre", "no closed body comes of the outline: %v", err)
 	}
 	return m, nil
 }

@@ -19,11 +19,12 @@ import (
 
 // Source is where a master comes from.
 type Source struct {
-	Path string // of the mesh file; its ending and base name also where Data is given
-	Data []byte // the file's bytes, where it is not read from Path
-	Unit string // mm cm m in um; empty where the file or a guess decides
-	From string // who named Unit: flag or job
-	Body int    // take only this body, counted from 1, the largest first; 0 takes all
+	Path  string        // of the mesh file; its ending and base name also where Data is given
+	Data  []byte        // the file's bytes, where it is not read from Path
+	Unit  string        // mm cm m in um; empty where the file or a guess decides
+	From  string        // who named Unit: flag or job
+	Photo *Photographed // the master photographed, in place of a file
+	Body  int           // take only this body, counted from 1, the largest first; 0 takes all
 }
 
 // Master is a master read and checked, in mm.
@@ -42,6 +43,7 @@ type Master struct {
 // Note is a remark on what was read, with the code of the finding it becomes.
 type Note struct {
 	Code, Say, Do string
+	Severity      string // of the finding; empty is a note
 	At            *vec.V3
 }
 
@@ -49,11 +51,15 @@ type Note struct {
 type raw struct {
 	mesh   *mesh.Mesh
 	facts  meshfile.Facts
+	photo  *Photographed
 	source Source
 }
 
 // read reads the file.
 func read(s Source) (raw, error) {
+	if s.Photo != nil {
+		return s.Photo.raw(s)
+	}
 	r := raw{source: s}
 	var err error
 	if s.Data != nil {
@@ -79,6 +85,10 @@ func check(r raw) (*Master, error) {
 	}
 	t := mesh.TopologyOf(m.Mesh)
 	said := &m.Said
+	if r.photo != nil {
+		said.Photo = &r.photo.Said
+		m.Notes = append(m.Notes, r.photo.Notes...)
+	}
 	said.File, said.SHA256 = filepath.Base(r.source.Path), r.facts.SHA256
 	said.Read = plan.Read{Triangles: r.facts.Triangles, Shells: t.Shells, Watertight: t.Watertight, Genus: t.Genus, Volume: m.Mesh.Volume()}
 	said.Repairs = []plan.Repair{}
