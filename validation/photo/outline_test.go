@@ -189,3 +189,11 @@ func tell(t *testing.T, n int, make func(k uint64) *scene) {
 		t.Errorf("%d pictures are wrong without a word", silent)
 	}
 }
+
+func TestSheet(t *testing.T) {
+	n := 24
+	if full() {
+		n = 40
+	}
+	tell(t, n, sheetScene)
+}

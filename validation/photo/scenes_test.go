@@ -5,6 +5,8 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+
+	"pourwright/internal/shape/photo"
 )
 
 // shapes returns the loops of a piece of about the given half size, mm.
@@ -253,4 +255,89 @@ func shapesCard(turn float64) (string, [][]p2) {
 		}
 	}
 	return "card", [][]p2{l}
+}
+
+// sheetScene makes picture n on the small frame of the check sheet; in every
+// third a coin-like thing covers some marks.
+func sheetScene(n uint64) *scene {
+	rng := rand.New(rand.NewPCG(n, 21))
+	s := &scene{rng: rng}
+	s.edge = []edge{flat, flat, round, chamfered}[n%4]
+	r := 11 + 9*rng.Float64()
+	name, loops := shapes(rng.IntN(8), r, rng)
+	s.thick = 1.5 + 3.5*rng.Float64()
+	most := 40.0
+	switch s.edge {
+	case round:
+		most = 20
+	case chamfered:
+		s.run = s.thick * (0.25 + 0.35*rng.Float64())
+	}
+	s.tilt = most * math.Pi / 180 * math.Sqrt(rng.Float64())
+	sn, cs := math.Sincos(2 * math.Pi * rng.Float64())
+	off := p2{20 * (rng.Float64() - 0.5), 8 * (rng.Float64() - 0.5)}
+	for i, l := range loops {
+		for k, p := range l {
+			loops[i][k] = p2{cs*p.x - sn*p.y + off.x, sn*p.x + cs*p.y + off.y}
+		}
+	}
+	s.loops = loops
+	s.piece = distances(loops, 8, 0.2)
+	if s.edge == round {
+		s.run = min(s.thick, slices.Max(s.piece.v))
+	}
+	// The marks as they are printed: dots and rings of the given measures.
+	type mark struct {
+		x, y float64
+		ring bool
+	}
+	cells := map[[2]int]mark{}
+	f := photo.Frames[2]
+	var box []p2
+	for _, m := range f.Marks() {
+		cells[[2]int{int(math.Floor(m.At.X / photo.Pitch)), int(math.Floor(m.At.Y / photo.Pitch))}] = mark{m.At.X, m.At.Y, m.Ring}
+		box = append(box, p2{m.At.X, m.At.Y})
+	}
+	s.marks = func(x, y float64) float64 {
+		for i := -1; i <= 1; i++ {
+			for j := -1; j <= 1; j++ {
+				m, ok := cells[[2]int{int(math.Floor(x/photo.Pitch)) + i, int(math.Floor(y/photo.Pitch)) + j}]
+				if !ok {
+					continue
+				}
+				if d := math.Hypot(x-m.x, y-m.y); d < photo.MarkWide/2 && (!m.ring || d > photo.RingHole/2) {
+					return 1
+				}
+			}
+		}
+		return 0
+	}
+	paper := p3{0.82, 0.83, 0.80}.mul(0.85 + 0.15*rng.Float64())
+	s.ground = func(x, y float64) p3 { return paper.mul(1 + 0.02*wave(x*3, y*3)) }
+	covered := ""
+	if n%3 == 0 {
+		c := box[rng.IntN(len(box))]
+		coin, free, marks := tint(rng, 0.1, 0.6), s.ground, s.marks
+		in := func(x, y float64) bool { return math.Hypot(x-c.x*1.1, y-c.y*1.1) < 11 }
+		s.ground = func(x, y float64) p3 {
+			if in(x, y) {
+				return coin
+			}
+			return free(x, y)
+		}
+		s.marks = func(x, y float64) float64 {
+			if in(x, y) {
+				return 0
+			}
+			return marks(x, y)
+		}
+		covered = ", marks covered"
+	}
+	for s.pieceCol = tint(rng, 0.04, 0.8); apart(s.pieceCol, paper) < 80; {
+		s.pieceCol = tint(rng, 0.02, 0.7)
+	}
+	s.finish("paper")
+	s.aim(p3{}, loops, [][]p2{box})
+	s.name = fmt.Sprintf("%d %s on the sheet%s, tilt %.0f, t %.1f, edge %d", n, name, covered, s.tilt*180/math.Pi, s.thick, s.edge)
+	return s
 }
