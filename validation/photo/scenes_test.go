@@ -199,9 +199,11 @@ func (s *scene) finish(under string) {
 	s.grain = 0.08 * rng.Float64()
 }
 
-// aim stands the camera so that no part has less than 8 px to the millimetre,
+// aim stands the camera so that no part of the piece has less than 8 px to the
+// millimetre,
 // and gives the picture the size that holds everything round its middle.
-func (s *scene) aim(target p3, sets ...[][]p2) {
+func (s *scene) aim(target p3, piece [][]p2, others ...[][]p2) {
+	sets := append(others, piece)
 	turn := 2 * math.Pi * s.rng.Float64()
 	roll := 2 * math.Pi * s.rng.Float64()
 	s.w, s.h = 0, 0 // pixels count from the axis
@@ -222,18 +224,16 @@ func (s *scene) aim(target p3, sets ...[][]p2) {
 			target = s.eye.add(d.mul(-s.eye.z / d.z))
 		}
 		least := 1e9
-		for _, loops := range sets {
-			for _, l := range loops {
-				for _, p := range l {
-					for k := range 8 { // the direction in which a millimetre takes the fewest pixels
-						sn, cs := math.Sincos(math.Pi / 8 * float64(k))
-						a, c := s.pixel(p3{p.x - cs/2, p.y - sn/2, 0}), s.pixel(p3{p.x + cs/2, p.y + sn/2, 0})
-						least = min(least, math.Hypot(a.x-c.x, a.y-c.y))
-					}
+		for _, l := range piece {
+			for _, p := range l {
+				for k := range 8 { // the direction in which a millimetre takes the fewest pixels
+					sn, cs := math.Sincos(math.Pi / 8 * float64(k))
+					a, c := s.pixel(p3{p.x - cs/2, p.y - sn/2, 0}), s.pixel(p3{p.x + cs/2, p.y + sn/2, 0})
+					least = min(least, math.Hypot(a.x-c.x, a.y-c.y))
 				}
 			}
 		}
-		if least >= 8 {
+		if least >= 8.1 {
 			margin := 60 + 100*s.rng.Float64()
 			s.w, s.h = 2*int(max(-b[0], b[2])+margin), 2*int(max(-b[1], b[3])+margin)
 			return
@@ -337,6 +337,7 @@ func sheetScene(n uint64) *scene {
 		s.pieceCol = tint(rng, 0.02, 0.7)
 	}
 	s.finish("paper")
+	s.f *= 1.4 // the whole frame from near would need a very wide lens
 	s.aim(p3{}, loops, [][]p2{box})
 	s.name = fmt.Sprintf("%d %s on the sheet%s, tilt %.0f, t %.1f, edge %d", n, name, covered, s.tilt*180/math.Pi, s.thick, s.edge)
 	return s

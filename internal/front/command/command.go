@@ -32,6 +32,7 @@ const Version = "0.1.0"
 type verbs struct {
 	Demo         demo         `cmd:"" help:"Plan the example piece that comes with pourwright."`
 	Master       master       `cmd:"" help:"Inspect a master: size, shells, undercuts, trapped air."`
+	Sheet        sheetVerb    `cmd:"" help:"Write the check sheet to photograph masters on, to be printed at 100 %."`
 	Plan         planVerb     `cmd:"" help:"Plan the mould and the pour of a job file."`
 	Pour         pourVerb     `cmd:"" help:"Compute the pour of a plan again, with other settings."`
 	Thermocouple thermocouple `cmd:"" help:"Fit the rubber's conductivity to the log of a real pour."`

@@ -17,6 +17,7 @@ import (
 	"pourwright/internal/shape/photo"
 	"pourwright/internal/shape/relief"
 	"pourwright/internal/shape/snapshot"
+	"pourwright/internal/shop/drawing"
 )
 
 // Photo is a master made of a photograph, or of the outline found in one.
@@ -207,3 +208,6 @@ func Put(path string, data []byte) error {
 	}
 	return nil
 }
+
+// CheckSheet returns the PDF of the sheet to photograph masters on.
+func CheckSheet(paper string) ([]byte, error) { return drawing.CheckSheet(paper) }
