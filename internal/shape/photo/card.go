@@ -366,7 +366,22 @@ func cardIn(p *snapshot.Picture, q [4]vec.V2, prior lens.Prior) (*reference, flo
 		if !ok {
 			continue
 		}
-		r, s, ok := refineCard(p, cam, prior)
+		// The corners alone give the focal length where the tilt shows it.
+		first, ok := lens.Fit(cam, prior, 8, 0.3, 5, func(c *lens.Camera, r []float64) {
+			for i := range corners {
+				w, ok := c.On(b[i], cardThick)
+				if !ok {
+					r[2*i] = math.NaN()
+					continue
+				}
+				d := w.Sub(corners[i])
+				r[2*i], r[2*i+1] = d.X, d.Y
+			}
+		})
+		if !ok || first.RMS > 2 {
+			continue
+		}
+		r, s, ok := refineCard(p, first.Camera, prior)
 		if ok && s < score {
 			best, score = r, s
 		}

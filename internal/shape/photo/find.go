@@ -145,34 +145,36 @@ func findReference(p *snapshot.Picture, path, want string, prior lens.Prior) (*r
 		}
 	}
 	s := reduce(p, max(1, (max(p.W, p.H)+799)/800))
-	var best *reference
-	score, count := math.Inf(1), 0
+	type found struct {
+		ref   *reference
+		score float64
+		at    vec.V2
+	}
+	var all []found
+	best := -1
 	for _, q := range quads(s) {
 		ref, sc, ok := cardIn(p, q, prior)
 		if !ok {
 			continue
 		}
-		// The same card found from two regions is one card.
-		if best != nil {
-			a, _ := best.cam.On(q[0].Add(q[2]).Mul(0.5), 0)
-			if !best.holds(a, 0) {
-				count++
-			}
-		} else {
-			count = 1
-		}
-		if sc < score {
-			best, score = ref, sc
+		all = append(all, found{ref, sc, q[0].Add(q[2]).Mul(0.5)})
+		if best < 0 || sc < all[best].score {
+			best = len(all) - 1
 		}
 	}
-	if best == nil {
+	if best < 0 {
 		return nil, refuse(path, "lay a bank card beside the piece, blank side up, wholly in the picture, on a ground of another colour; or use the check sheet",
 			"no bank card and no check sheet is found in the picture")
 	}
-	if count > 1 {
-		return nil, refuse(path, "leave one card in the picture", "the picture shows %d things that look like a card", count)
+	card := all[best]
+	for _, o := range all {
+		// The same card found from two regions is one card, and a plate of much
+		// the same shape fits a card's edges less well than a card does.
+		if w, ok := card.ref.cam.On(o.at, 0); ok && !card.ref.holds(w, 0) && o.score < max(2.5*card.score, 0.03) {
+			return nil, refuse(path, "leave one card in the picture, or use the check sheet", "the picture shows two things that look like a card")
+		}
 	}
-	return best, nil
+	return card.ref, nil
 }
 
 // piece finds the outline once the camera is known.

@@ -51,6 +51,10 @@ func (t tints) spread() tints {
 // the lamp's falling off may change it, with how likely each is.
 var shades = []struct{ k, w float32 }{{1.08, 0.15}, {1, 1}, {0.93, 0.3}, {0.86, 0.2}, {0.79, 0.15}, {0.72, 0.1}, {0.65, 0.06}}
 
+// walls are the factors on the levels of the piece by which a wall that looks
+// away from the light may be darker.
+var walls = []float32{0.9, 0.8, 0.7, 0.6}
+
 // part is the piece in the small picture.
 type part struct {
 	in     []bool
@@ -159,6 +163,9 @@ func segment(s *small, fixed []bool, least int) (*part, bool) {
 			case fixed[q]:
 			case p.in[q]:
 				piece[b]++
+				for _, k := range walls { // a wall in its own shade
+					piece[binOf(t.c[q].mul(k))] += 0.08
+				}
 			case !in[q]:
 				for _, f := range shades {
 					k := f.w

@@ -42,7 +42,7 @@ func straighten(cam *lens.Camera, s outline.Shape, o Options) (outline.Shape, er
 	if lo, hi := s.Box(); max(hi.X-lo.X, hi.Y-lo.Y) > 250 {
 		step = max(hi.X-lo.X, hi.Y-lo.Y) / 2500
 	}
-	f, err := s.Field(3+o.Chamfer, 3*step, step)
+	f, err := s.Field(3+1.5*o.Chamfer, 3*step+1.5*o.Chamfer, step)
 	if err != nil || f == nil {
 		return nil, err
 	}
