@@ -96,28 +96,29 @@ type scene struct {
 	fwd         p3
 	exif        bool
 
-	piece    *field
-	loops    [][]p2 // the truth, mm
-	thick    float64
-	edge     edge
-	run      float64 // of the rounding or the chamfer
-	card     *field  // nil on a sheet
-	marks    func(x, y float64) float64
-	ground   func(x, y float64) p3 // albedo, linear
-	pieceCol p3
-	cardCol  p3
-	light    p3 // towards it
-	soft     float64
-	dark     float64 // how much of the light the shadow takes
-	contact  float64
-	tone     p3
-	falloff  p2
-	blur     float64
-	noise    float64
-	grain    float64
-	rng      *rand.Rand
-	tilt     float64
-	name     string
+	piece     *field
+	loops     [][]p2 // the truth, mm
+	thick     float64
+	edge      edge
+	run       float64 // of the rounding or the chamfer
+	card      *field  // nil on a sheet
+	cardLoops [][]p2
+	marks     func(x, y float64) float64
+	ground    func(x, y float64) p3 // albedo, linear
+	pieceCol  p3
+	cardCol   p3
+	light     p3 // towards it
+	soft      float64
+	dark      float64 // how much of the light the shadow takes
+	contact   float64
+	tone      p3
+	falloff   p2
+	blur      float64
+	noise     float64
+	grain     float64
+	rng       *rand.Rand
+	tilt      float64
+	name      string
 }
 
 func (s *scene) look(target p3, tilt, turn, roll, dist float64) {

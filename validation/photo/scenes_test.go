@@ -157,7 +157,7 @@ func cardScene(n uint64) *scene {
 		s.run = min(s.thick, slices.Max(s.piece.v))
 	}
 	_, card := shapesCard((rng.Float64() - 0.5) * 0.2)
-	s.card = distances(card, 4, 0.2)
+	s.card, s.cardLoops = distances(card, 4, 0.2), card
 	var colours []p3
 	var under string
 	under, s.ground, colours = cloth(rng)
@@ -208,6 +208,7 @@ func (s *scene) aim(target p3, piece [][]p2, others ...[][]p2) {
 	roll := 2 * math.Pi * s.rng.Float64()
 	s.w, s.h = 0, 0 // pixels count from the axis
 	for dist := s.f / 8; ; dist *= 0.985 {
+		last := dist < s.f/20
 		var b [4]float64
 		for range 3 { // bring the middle of all to the axis
 			s.look(target, s.tilt, turn, roll, dist)
@@ -233,7 +234,7 @@ func (s *scene) aim(target p3, piece [][]p2, others ...[][]p2) {
 				}
 			}
 		}
-		if least >= 8.1 {
+		if least >= 8.1 || last {
 			margin := 60 + 100*s.rng.Float64()
 			s.w, s.h = 2*int(max(-b[0], b[2])+margin), 2*int(max(-b[1], b[3])+margin)
 			return

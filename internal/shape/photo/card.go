@@ -669,7 +669,7 @@ func (f *profile) width(x float64) float64 {
 		i := min(len(f.c)-1, max(0, int((o+f.reach)*2+0.5)))
 		return f.c[i]
 	}
-	a := at(x + 3).sub(at(x - 3)).len()
+	a := at(x + 6).sub(at(x - 6)).len()
 	_, h := f.peak(x, 0.6)
 	if h <= 0 {
 		return math.Inf(1)

@@ -163,7 +163,7 @@ func findReference(p *snapshot.Picture, path, want string, prior lens.Prior) (*r
 		}
 	}
 	if best < 0 {
-		return nil, refuse(path, "lay a bank card beside the piece, blank side up, wholly in the picture, on a ground of another colour; or use the check sheet",
+		return nil, refuse(path, "lay a bank card beside the piece, blank side up, wholly in the picture, on a ground of another colour, and take it from more above; or use the check sheet",
 			"no bank card and no check sheet is found in the picture")
 	}
 	card := all[best]
@@ -193,7 +193,7 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 	got, ok := segment(s, fixed, least)
 	switch {
 	case !ok:
-		return refuse(path, "lay the piece on a ground of another colour, without gloss, in soft light", "no piece is found that stands out from the ground")
+		return refuse(path, "lay the piece on a ground of another colour, in soft light, 10 mm or more from reference and picture's edge", "no piece is found that stands out from the ground")
 	case got.card:
 		return refuse(path, "lay the piece at least 3 mm from it", "the piece touches the %s", map[string]string{"card": "card", "sheet": "frame of dots"}[ref.kind])
 	case got.border:
@@ -246,7 +246,7 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 		return err
 	}
 	if len(r.Outline) == 0 || !(r.Outline.Area() > 1) {
-		return refuse(path, "check the thickness, or hold the phone more over the piece", "nothing is left of the outline once the thickness of %g mm is undone", o.Thickness)
+		return refuse(path, "check the thickness, or hold the phone more over the piece", "nothing is left of the outline once the thickness of %.3g mm is undone", o.Thickness)
 	}
 	r.Spread = spreadOf(&ref.cam, r.Outline, o.Thickness, r.Silhouette)
 	if r.Spread > 0.3 {

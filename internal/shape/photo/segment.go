@@ -64,9 +64,20 @@ type part struct {
 	others int  // pixels of the next largest thing that lies in the picture
 }
 
-// segment parts the piece from the ground. fixed marks the pixels of the
+// segment parts the piece from the ground. Where nothing stands out from what
+// lies along the picture's edge and round the reference, one of the two may be
+// hidden by the piece: then each is tried alone. fixed marks the pixels of the
 // reference. least is the smallest area of a piece, pixels.
 func segment(s *small, fixed []bool, least int) (*part, bool) {
+	for _, use := range [3][2]bool{{true, true}, {true, false}, {false, true}} {
+		if p, ok := segmentBy(s, fixed, least, use[0], use[1]); ok {
+			return p, true
+		}
+	}
+	return nil, false
+}
+
+func segmentBy(s *small, fixed []bool, least int, byEdge, byReference bool) (*part, bool) {
 	w, h := s.w, s.h
 	t := s.smoothed()
 	// How much neighbours differ decides what an edge costs (Rother et al. 2004, eq. 5).
@@ -80,8 +91,13 @@ func segment(s *small, fixed []bool, least int) (*part, bool) {
 	}
 	beta := 1 / (2*sum/cnt + 4)
 	ground, piece := make(tints, bins*bins*bins), make(tints, bins*bins*bins)
-	band := max(3, min(w, h)/45)
-	ring := near(fixed, w, h, max(4, min(w, h)/60))
+	band, ring := 0, make([]bool, w*h)
+	if byEdge {
+		band = max(3, min(w, h)/45)
+	}
+	if byReference {
+		ring = near(fixed, w, h, max(4, min(w, h)/60))
+	}
 	for j := range h {
 		for i := range w {
 			if q := j*w + i; !fixed[q] && (ring[q] || i < band || j < band || i >= w-band || j >= h-band) {
