@@ -20,7 +20,6 @@ func (a p3) dot(b p3) float64     { return a.x*b.x + a.y*b.y + a.z*b.z }
 func (a p3) mul(s float64) p3     { return p3{a.x * s, a.y * s, a.z * s} }
 func (a p3) add(b p3) p3          { return p3{a.x + b.x, a.y + b.y, a.z + b.z} }
 func (a p3) cross(b p3) p3        { return p3{a.y*b.z - a.z*b.y, a.z*b.x - a.x*b.z, a.x*b.y - a.y*b.x} }
-func (a p3) unit() p3             { return a.mul(1 / math.Sqrt(a.dot(a))) }
 func lerp3(a, b p3, t float64) p3 { return a.mul(1 - t).add(b.mul(t)) }
 
 // field is the signed distance of a closed polygon on a raster, inside above 0.

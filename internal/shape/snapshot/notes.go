@@ -3,7 +3,6 @@ package snapshot
 import (
 	"bytes"
 	"encoding/binary"
-	"math"
 )
 
 // notes are the two things taken from the camera's notes.
@@ -108,7 +107,7 @@ func (n *notes) tiff(b []byte) {
 	}
 	read(inner, func(tag, kind uint16, count uint32, v []byte) {
 		if tag == tagFocal35 && kind == 3 && count == 1 {
-			if f := float64(o.Uint16(v)); f >= 8 && f <= 800 && !math.IsNaN(f) {
+			if f := float64(o.Uint16(v)); f >= 8 && f <= 800 {
 				n.f35 = f
 			}
 		}
