@@ -165,8 +165,8 @@ func TestMoreCards(t *testing.T) {
 	if !full() {
 		t.Skip("six minutes; POURWRIGHT_FULL=1 runs it")
 	}
-	for from := 40; from < 160; from += 40 {
-		t.Run(fmt.Sprint(from), func(t *testing.T) { tell(t, from, 40, cardScene) })
+	for from := 40; from < 160; from += 20 {
+		t.Run(fmt.Sprint(from), func(t *testing.T) { tell(t, from, 20, cardScene) })
 	}
 }
 

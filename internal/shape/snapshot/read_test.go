@@ -150,3 +150,18 @@ func BenchmarkParse12MP(b *testing.B) {
 		}
 	}
 }
+
+// The camera's notes alone: decoding pictures would slow the search down.
+func FuzzNotes(f *testing.F) {
+	var j bytes.Buffer
+	jpeg.Encode(&j, image.NewGray(image.Rect(0, 0, 16, 16)), &jpeg.Options{Quality: 5})
+	f.Add(withNotes(j.Bytes(), 6, 26))
+	f.Add([]byte("\x89PNG\r\n\x1a\n\x00\x00\x00\x08eXIfII\x2a\x00\x08\x00\x00\x00\x00\x00\x00\x00"))
+	f.Fuzz(func(t *testing.T, b []byte) {
+		for _, kind := range []string{"jpeg", "png"} {
+			if n := notesOf(b, kind); n.turn < 1 || n.turn > 8 || n.f35 < 0 || n.f35 > 800 {
+				t.Error(n)
+			}
+		}
+	})
+}
