@@ -37,7 +37,7 @@ func TestRefusedOrFlagged(t *testing.T) {
 		"blurred":    {5, func(s *scene) { s.blur = 5 }, "blurred", false},
 		"far away":   {5, func(s *scene) { s.f *= 0.62; s.w, s.h = s.w*7/10, s.h*7/10 }, "pixels to the millimetre", true},
 		"a bit far":  {5, func(s *scene) { s.f *= 0.84 }, "pixels to the millimetre", false},
-		"too tilted": {5, func(s *scene) { s.tilt = 1.05; s.aim(p3{27, 0, 0}, s.loops, s.cardLoops) }, "no bank card", true},
+		"too tilted": {5, func(s *scene) { s.tilt = 1.05; s.aim(p3{27, 0, 0}, s.loops, s.cardLoops) }, "too slanted", true},
 	} {
 		s := cardScene(c.n)
 		c.spoil(s)

@@ -216,8 +216,10 @@ func (s *scene) aim(target p3, piece [][]p2, others ...[][]p2) {
 			for _, loops := range sets {
 				for _, l := range loops {
 					for _, p := range l {
-						q := s.pixel(p3{p.x, p.y, 0})
-						b = [4]float64{min(b[0], q.x), min(b[1], q.y), max(b[2], q.x), max(b[3], q.y)}
+						for _, z := range [2]float64{0, s.thick} {
+							q := s.pixel(p3{p.x, p.y, z})
+							b = [4]float64{min(b[0], q.x), min(b[1], q.y), max(b[2], q.x), max(b[3], q.y)}
+						}
 					}
 				}
 			}

@@ -202,6 +202,9 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 	if got.others*4 > got.area {
 		r.flag("leave one piece in the picture", "there is more than one thing beside the %s; the largest is taken", ref.kind)
 	}
+	if got.cut*2 > got.area {
+		r.flag("take the picture again with room round the piece", "something as large as the piece is cut off by the picture's edge")
+	}
 	reach := min(16, int(1.5*float64(s.k))+3)
 	var sharp, step []float64
 	var mm outline.Shape

@@ -61,6 +61,7 @@ type part struct {
 	area   int
 	border bool // it touches the picture's edge
 	card   bool // it touches the reference
+	cut    int  // pixels of the largest other thing that the picture's edge cuts off
 	others int  // pixels of the next largest thing that lies in the picture
 }
 
@@ -259,12 +260,17 @@ func pick(s *small, in, fixed []bool, least int) *part {
 	if best < 0 || size[best] < least {
 		return nil
 	}
+	cut := 0
 	for n := range size {
-		if n != best && !edge[n] && !near[n] {
+		switch {
+		case n == best:
+		case edge[n]:
+			cut = max(cut, size[n])
+		case !near[n]:
 			second = max(second, size[n])
 		}
 	}
-	p := &part{in: make([]bool, w*h), border: edge[best], card: near[best], others: second}
+	p := &part{in: make([]bool, w*h), cut: cut, border: edge[best], card: near[best], others: second}
 	for q, l := range label {
 		p.in[q] = int(l) == best
 	}
