@@ -37,7 +37,7 @@ func CheckSheet(paper string) ([]byte, error) {
 func framePage(st stock, f photo.Frame) *page {
 	p := &page{w: st.w, h: st.h}
 	high := float64(f.NY-1)*photo.Pitch + photo.MarkWide
-	top := 15.0
+	top := 12.0
 	cx, cy := st.w/2-4, top+high/2 // a little to the left: a bar stands at the right
 	for _, m := range f.Marks() {
 		x, y := cx+m.At.X, cy-m.At.Y
@@ -48,10 +48,10 @@ func framePage(st stock, f photo.Frame) *page {
 		p.fill(black, loops...)
 	}
 	x0 := cx - float64(f.NX-1)/2*photo.Pitch
-	y := top + high + 9
+	y := top + high + 7
 	p.print(wordsBold, 12, x0, y-2, left, "Check sheet, "+st.name+", frame "+f.Name)
-	p.bar(x0+2, y+9, false)
-	p.print(label, sizeLabel.pt, x0+2+barLength/2, y+7, middle, "100"+nb+"mm across: lay a steel rule on it")
+	p.bar(x0+2, y+6, false)
+	p.print(label, sizeLabel.pt, x0+2+barLength/2, y+4, middle, "100"+nb+"mm across: lay a steel rule on it")
 	xd := st.w - 10
 	p.bar(xd, top+2, true)
 	p.upright(label, sizeLabel.pt, xd+4, top+2+barLength/2, "100"+nb+"mm down: lay a steel rule on it")
@@ -59,7 +59,7 @@ func framePage(st stock, f photo.Frame) *page {
 		"Print at 100" + nb + "%. Lay the sheet flat, the piece inside the frame, at least 3" + nb + "mm from the marks.",
 		"Stand the phone over it, with two sides of the frame and a corner in the picture, in soft light.",
 	} {
-		p.print(label, sizeLabel.pt, x0, y+17+4*float64(i), left, s)
+		p.print(label, sizeLabel.pt, x0, y+18+4*float64(i), left, s)
 	}
 	return p
 }

@@ -30,7 +30,7 @@ func TestCheckSheetIsFound(t *testing.T) {
 			putRaster(img, p, scale)
 			const r = 17.0
 			high := float64(f.NY-1)*photo.Pitch + photo.MarkWide
-			cx, cy := p.w/2-4, 15+high/2
+			cx, cy := p.w/2-4, 12+high/2
 			for y := range img.Rect.Dy() {
 				for x := range img.Rect.Dx() {
 					if d := math.Hypot((float64(x)+0.5)/scale-cx, (float64(y)+0.5)/scale-cy); d < r {
@@ -65,7 +65,16 @@ func TestCheckSheetKeepsToThePaper(t *testing.T) {
 			if f.Name != st.name && f.Name != "small" {
 				continue
 			}
+			var level []op
 			for _, o := range framePage(st, f).ops {
+				if o.kind == opText && o.angle == 0 {
+					for _, q := range level {
+						if math.Abs(q.at.Y-o.at.Y) < 3 && q.at.X < o.at.X+o.wide && o.at.X < q.at.X+q.wide {
+							t.Errorf("%s on %s: %q lies over %q", f.Name, st.name, o.text, q.text)
+						}
+					}
+					level = append(level, o)
+				}
 				lo, hi, ok := bounds(o.loops)
 				if o.kind == opText {
 					lo, hi, ok = o.at, o.at, true
