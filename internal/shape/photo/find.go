@@ -210,7 +210,11 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 	var mm outline.Shape
 	for _, l := range trace(s, got, 2) {
 		b := lead(p, l, reach, ref.blur)
-		b2 := lead(p, even(b.loop, 1.5), 3, ref.blur)
+		again := even(b.loop, 1.5)
+		if len(again) < 12 {
+			continue
+		}
+		b2 := lead(p, again, 3, ref.blur)
 		var w outline.Loop
 		for _, q := range b2.loop {
 			m, ok := ref.cam.On(q, 0)

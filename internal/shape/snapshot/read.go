@@ -78,6 +78,9 @@ func Parse(data []byte, path string) (*Picture, error) {
 	if float64(c.Width)*float64(c.Height) > MaxPixels {
 		return nil, fault.New(fault.Input, path, "save it smaller; 12 million are enough", "the picture has %d x %d pixels, more than 50 million", c.Width, c.Height)
 	}
+	if c.Width > 4*c.Height || c.Height > 4*c.Width {
+		return nil, fault.New(fault.Input, path, "give the photograph as the phone took it", "the picture is a strip of %d x %d pixels", c.Width, c.Height)
+	}
 	if c.ColorModel == color.CMYKModel {
 		return nil, fault.New(fault.Input, path, "save it again as an ordinary JPEG", "the picture is made for print (CMYK)")
 	}

@@ -107,7 +107,9 @@ func TestRefused(t *testing.T) {
 	huge := append([]byte{}, cut.Bytes()...)
 	binary.BigEndian.PutUint32(huge[16:], 60000)
 	binary.BigEndian.PutUint32(huge[20:], 60000)
-	for name, b := range map[string][]byte{"empty": nil, "text": []byte("hello"), "small": small.Bytes(), "cut": cut.Bytes()[:cut.Len()/2], "huge": huge} {
+	var strip bytes.Buffer
+	png.Encode(&strip, image.NewGray(image.Rect(0, 0, 200, 900)))
+	for name, b := range map[string][]byte{"strip": strip.Bytes(), "empty": nil, "text": []byte("hello"), "small": small.Bytes(), "cut": cut.Bytes()[:cut.Len()/2], "huge": huge} {
 		_, err := Parse(b, "x.png")
 		if fault.KindOf(err) != fault.Input || fault.HintOf(err) == "" {
 			t.Errorf("%s: %v", name, err)
