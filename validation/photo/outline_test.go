@@ -142,8 +142,8 @@ func measure(t *testing.T, s *scene) outcome {
 	}
 	o.off = off(s.loops, found)
 	cam := s.eye
-	o.say += fmt.Sprintf("tilt %.2f/%.2f f %.0f/%.0f k1 %.3f/%.3f H %.1f/%.1f rms %.3f scale %.1f blur %.2f/%.2f spread %.3f loops %d exif %v %dx%d soft %.2f weak %.2f ragged %.2f",
-		r.Tilt, s.tilt*180/math.Pi, r.Camera.F, s.f, r.Camera.Radial, s.k1, r.Camera.Centre().Z, cam.z, r.Residual, r.Scale, r.Blur, s.blur, r.Spread, len(r.Outline), s.exif, s.w, s.h, r.Soft, r.Weak, r.Ragged)
+	o.say += fmt.Sprintf("tilt %.2f/%.2f f %.0f/%.0f k1 %.3f/%.3f H %.1f/%.1f rms %.3f scale %.1f blur %.2f/%.2f spread %.3f loops %d exif %v %dx%d soft %.2f weak %.2f ragged %.2f foot %.2f",
+		r.Tilt, s.tilt*180/math.Pi, r.Camera.F, s.f, r.Camera.Radial, s.k1, r.Camera.Centre().Z, cam.z, r.Residual, r.Scale, r.Blur, s.blur, r.Spread, len(r.Outline), s.exif, s.w, s.h, r.Soft, r.Weak, r.Ragged, r.Foot)
 	if dir := os.Getenv("POURWRIGHT_PICTURES"); dir != "" {
 		if b, err := r.Overlay(); err == nil {
 			os.WriteFile(filepath.Join(dir, fmt.Sprintf("o-%s.png", s.name)), b, 0o644)

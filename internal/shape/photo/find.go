@@ -47,6 +47,7 @@ type Result struct {
 	Soft       float64 // share of the outline whose edge is softer than the reference's
 	Weak       float64 // share along which the piece hardly differs from the ground
 	Ragged     float64 // share that leaves its own course, smoothed over 3 mm, by more than 0.15 mm
+	Foot       float64 // share of the side that faces the camera with a second edge where the foot of a wall would be
 	Flags      []Flag
 	picture    *snapshot.Picture
 }
@@ -208,6 +209,7 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 	reach := min(16, int(1.5*float64(s.k))+3)
 	var sharp, step []float64
 	var mm outline.Shape
+	feet, facing := 0, 0
 	for _, l := range trace(s, got, 2) {
 		b := lead(p, l, reach, ref.blur)
 		again := even(b.loop, 1.5)
@@ -222,6 +224,10 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 				return refuse(path, "hold the phone more over the piece", "part of the outline does not lie on the table")
 			}
 			w = append(w, m)
+		}
+		if o.Edge != Round {
+			h, n := beyond(p, &ref.cam.Camera, b2.loop, o.Thickness-o.Chamfer)
+			feet, facing = feet+h, facing+n
 		}
 		sharp, step = append(sharp, b2.steep...), append(step, b2.step...)
 		r.Silhouette = append(r.Silhouette, b2.loop)
@@ -254,6 +260,9 @@ func (r *Result) piece(ref *reference, path string, o Options, scale float64) er
 	}
 	if len(r.Outline) == 0 || !(r.Outline.Area() > 1) {
 		return refuse(path, "check the thickness, or hold the phone more over the piece", "nothing is left of the outline once the thickness of %.3g mm is undone", o.Thickness)
+	}
+	if r.Foot = float64(feet) / max(1, float64(facing)); facing*12 > len(sharp) && r.Foot > 0.4 {
+		r.flag("compare the outline with the picture; light from the phone's side helps", "the outline may follow the upper edge where it should follow the foot of the wall: a second edge lies there along %.0f %% of it", 100*r.Foot)
 	}
 	r.Spread = spreadOf(&ref.cam, r.Outline, o.Thickness, r.Silhouette)
 	if r.Spread > 0.3 {
@@ -350,4 +359,38 @@ func ragged(s outline.Shape) float64 {
 		}
 	}
 	return float64(off) / max(1, float64(all))
+}
+
+// beyond counts the points of a border whose outside faces the camera, and
+// those of them beyond which the picture shows what it would if the border ran
+// along the top: a calm strip, a wall t high, and an edge at its foot.
+func beyond(p *snapshot.Picture, c *lens.Camera, l outline.Loop, t float64) (hits, facing int) {
+	n := normals(l, 6)
+	for i := 0; i < len(l); i += 3 {
+		w, ok := c.On(l[i], t)
+		if !ok {
+			continue
+		}
+		foot, ok := c.See(vec.V3{X: w.X, Y: w.Y})
+		d := foot.Sub(l[i]).Dot(n[i])
+		if !ok || d < 5 {
+			continue
+		}
+		facing++
+		f := across(p, l[i].Add(n[i].Mul(d)), n[i], d+3)
+		mean := func(a, b float64) float64 {
+			s, k := 0.0, 0.0
+			for j := range f.slope {
+				if x := float64(j)/2 - f.reach; x >= a && x <= b {
+					s, k = s+float64(f.slope[j]), k+1
+				}
+			}
+			return s / max(1, k)
+		}
+		_, h := f.peak(0, max(2, 0.2*d))
+		if calm := mean(-0.65*d, -0.35*d); float64(h) > 5 && float64(h) > 2.2*calm && float64(h) > 2.2*mean(0.4*d, 0.9*d) {
+			hits++
+		}
+	}
+	return hits, facing
 }
