@@ -61,7 +61,18 @@ type Master struct {
 	Show      []P3        `json:"show,omitempty" jsonschema:"Points on faces that must not carry a scar or a seam"`
 	Hide      []P3        `json:"hide,omitempty" jsonschema:"Points on faces where a scar may go"`
 	InHand    *int        `json:"in_hand,omitempty" min:"0" max:"1000" jsonschema:"Masters of this kind that lie on the bench"`
+	Photo     *Photo      `json:"photo,omitempty" jsonschema:"A photograph of a flat-backed master beside a bank card or on the check sheet, in place of a mesh"`
 	Measured  *Measured   `json:"measured,omitempty" jsonschema:"A master known by its measures alone, in place of a mesh"`
+}
+
+// Photo is a photographed master.
+type Photo struct {
+	File      string   `json:"file" jsonschema:"JPEG or PNG, relative to the job file"`
+	Thickness float64  `json:"thickness" over:"0" max:"60" jsonschema:"From the back to the top, mm, by caliper"`
+	Edge      string   `json:"edge,omitempty" oneof:"flat half-round chamfer" jsonschema:"What the border is like; without it flat"`
+	Chamfer   *float64 `json:"chamfer,omitempty" over:"0" max:"60" jsonschema:"For the edge chamfer: what is cut off at 45 degrees, mm"`
+	Reference string   `json:"reference,omitempty" oneof:"card sheet" jsonschema:"What lies in the picture to measure by; without it whichever is found"`
+	Outline   string   `json:"outline,omitempty" jsonschema:"Corrected outline file, relative to the job file, in place of what the picture shows"`
 }
 
 // Control is a caliper's length between two points.
@@ -213,10 +224,16 @@ func (j *Job) MeshPath() (string, error) {
 		return "", fault.New(fault.Input, j.File, "scan or model the master and name the file under [master] mesh",
 			"a plan needs a mesh: no mould is laid out from [master.measured] alone")
 	}
-	if filepath.IsAbs(j.Master.Mesh) {
-		return j.Master.Mesh, nil
+	return j.Beside(j.Master.Mesh), nil
+}
+
+// Beside returns a file's path: as it stands where it is absolute, else beside
+// the job file.
+func (j *Job) Beside(file string) string {
+	if filepath.IsAbs(file) {
+		return file
 	}
-	return filepath.Join(filepath.Dir(j.File), filepath.FromSlash(j.Master.Mesh)), nil
+	return filepath.Join(filepath.Dir(j.File), filepath.FromSlash(file))
 }
 
 // Paper returns the paper of card and templates, A4 unless the job says

@@ -357,3 +357,33 @@ func FuzzParse(f *testing.F) {
 		}
 	})
 }
+
+func TestPhotographedMasterIsReadAndChecked(t *testing.T) {
+	with := func(section string) (*Job, error) {
+		return Parse(filepath.Join("shop", "p.toml"), []byte(strings.Replace(least, "mesh = \"a.stl\"", section, 1)))
+	}
+	j, err := with("[master.photo]\nfile = \"leaf.jpg\"\nthickness = 3\nedge = \"chamfer\"\nchamfer = 0.8\noutline = \"leaf.txt\"")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p := j.Master.Photo; p.Thickness != 3 || *p.Chamfer != 0.8 || j.Beside(p.File) != filepath.Join("shop", "leaf.jpg") {
+		t.Errorf("%+v", p)
+	}
+	for section, say := range map[string]string{
+		"mesh = \"a.stl\"\n[master.photo]\nfile = \"a.jpg\"\nthickness = 3":              "exclude each other",
+		"[master.photo]\nfile = \"a.jpg\"":                                               "thickness is missing",
+		"[master.photo]\nthickness = 3":                                                  "file is missing",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 0":                                "thickness is 0",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nedge = \"wavy\"":               "cannot be",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nheight = 2":                    "unknown key",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nedge = \"chamfer\"":            "chamfer is missing",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nchamfer = 1":                   "needs the edge",
+		"unit = \"cm\"\n[master.photo]\nfile = \"a.jpg\"\nthickness = 3":                 "in mm",
+		"[master.photo]\nfile = \"\"\nthickness = 3":                                     "file is empty",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\n[master.measured]\nlength = 3": "exclude each other",
+	} {
+		if _, err := with(section); fault.KindOf(err) != fault.Input || !strings.Contains(err.Error(), say) || fault.HintOf(err) == "" {
+			t.Errorf("%q: %v", section, err)
+		}
+	}
+}

@@ -83,9 +83,17 @@ func syntax(file string, err error) error {
 // check holds what tags cannot say.
 func (d *decoder) check(j *Job) {
 	m := &j.Master
-	switch {
-	case m.Mesh == "" && m.Measured == nil:
+	switch p := m.Photo; {
+	case m.Mesh == "" && m.Measured == nil && p == nil:
 		d.fail("master", "name the mesh file: [master] mesh = \"part.stl\"", "master.mesh is missing")
+	case m.Mesh != "" && p != nil:
+		d.fail("master.photo", "keep one of the two", "master.mesh and [master.photo] exclude each other")
+	case m.Measured != nil && p != nil:
+		d.fail("master.photo", "keep one of the two", "[master.measured] and [master.photo] exclude each other")
+	case p != nil && m.Unit != "" && m.Unit != "mm":
+		d.fail("master.unit", "leave it out", "a photographed master is in mm")
+	case p != nil:
+		d.photo(p)
 	case m.Mesh != "" && m.Measured != nil:
 		d.fail("master.measured", "keep one of the two", "master.mesh and [master.measured] exclude each other")
 	case m.Mesh != "" && strings.ContainsRune(m.Mesh, 0):
@@ -113,6 +121,25 @@ func (d *decoder) check(j *Job) {
 		d.fail("bench", "give both or none", "bench.lid_span and bench.lid_thickness belong together")
 	}
 	d.materials(j)
+}
+
+// photo holds what the tags of a photographed master cannot say.
+func (d *decoder) photo(p *Photo) {
+	for _, f := range []struct{ key, name string }{{"file", p.File}, {"outline", p.Outline}} {
+		if f.name != "" && (strings.ContainsRune(f.name, 0) || filepath.Base(filepath.FromSlash(f.name)) == ".") {
+			d.fail("master.photo."+f.key, "name the file", "master.photo.%s is not a file name", f.key)
+		}
+	}
+	switch cut := p.Edge == "chamfer"; {
+	case p.File == "":
+		d.fail("master.photo", "name the picture: file = \"piece.jpg\"", "master.photo.file is empty")
+	case cut && p.Chamfer == nil:
+		d.fail("master.photo", "write chamfer = 0.8, what is cut off in mm", "master.photo.chamfer is missing")
+	case !cut && p.Chamfer != nil:
+		d.fail("master.photo.chamfer", "write edge = \"chamfer\", or leave it out", "master.photo.chamfer needs the edge chamfer")
+	case cut && *p.Chamfer >= p.Thickness:
+		d.fail("master.photo.chamfer", "give less than the thickness", "master.photo.chamfer is %g, the piece only %g thick", *p.Chamfer, p.Thickness)
+	}
 }
 
 // along reports whether two directions lie within half a degree of one line.

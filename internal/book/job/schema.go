@@ -46,7 +46,7 @@ func makeSchema() ([]byte, error) {
 	}
 	s.Properties["rubber"].Properties["kind"].Enum = rubbers
 	s.Properties["alloy"].Properties["kind"].Enum = alloys
-	s.Properties["master"].OneOf = []*jsonschema.Schema{{Required: []string{"mesh"}}, {Required: []string{"measured"}}}
+	s.Properties["master"].OneOf = []*jsonschema.Schema{{Required: []string{"mesh"}}, {Required: []string{"photo"}}, {Required: []string{"measured"}}}
 	sheetBounds(s)
 	b, err := json.MarshalIndent(s, "", "  ")
 	return append(b, '\n'), err

@@ -81,6 +81,7 @@ type Master struct {
 	Read       Read     `json:"read"`
 	Repairs    []Repair `json:"repairs"`
 	Thinned    *Thinned `json:"thinned"` // null where the mesh was used as it is
+	Photo      *Photo   `json:"photo"`   // null where the master was not photographed
 }
 
 // Thinned is the coarser mesh that stands in for a fine one from the split on;
@@ -90,6 +91,25 @@ type Thinned struct {
 	Apart     float64 `json:"apart"` // no point of either surface is further from the other
 	Found     float64 `json:"found"` // the largest distance met
 	At        P3      `json:"at"`    // there
+}
+
+// Photo is a master's photograph and what was measured in it. Nothing of the
+// picture is kept but its outline.
+type Photo struct {
+	File          string         `json:"file"` // base name, empty where only an outline was given
+	SHA256        string         `json:"sha256"`
+	OutlineFile   *string        `json:"outline_file"` // the corrected outline, null where the picture's own was taken
+	OutlineSHA256 *string        `json:"outline_sha256"`
+	Reference     *string        `json:"reference"` // card sheet, null where the picture was not measured
+	Thickness     float64        `json:"thickness"`
+	Edge          string         `json:"edge"` // flat half-round chamfer
+	Chamfer       *float64       `json:"chamfer"`
+	Tilt          *float64       `json:"tilt"`     // degrees from above
+	Scale         *float64       `json:"scale"`    // px/mm, the least along the outline
+	Residual      *float64       `json:"residual"` // of the reference's edges or marks, RMS
+	Spread        *float64       `json:"spread"`   // standard deviation that the camera gives the outline
+	Flags         []string       `json:"flags"`
+	Outline       [][][2]float64 `json:"outline"` // loops, outer ones counter-clockwise
 }
 
 // Read is the file as it stands.
@@ -400,7 +420,7 @@ var Codes = []string{
 	"closed-void", "linked", "needs-piece", "seam", "undercut", "flat-back", "thin", "head", "pocket", "dead-end", "misrun", "cold-shut",
 	"edge", "margin", "keys", "gate", "sink", "feeder", "flow-off", "clamp", "insert", "masters",
 	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "release", "rubber-batch", "scale", "vacuum", "pot-life",
-	"stock", "ladle", "overruled", "tolerance", "calipers", "unit", "size", "repair", "not-computed",
+	"stock", "ladle", "overruled", "tolerance", "calipers", "unit", "photo", "size", "repair", "not-computed",
 }
 
 // Known returns a pointer to x, nil where it is no finite number.

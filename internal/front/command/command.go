@@ -32,6 +32,7 @@ const Version = "0.1.0"
 type verbs struct {
 	Demo         demo         `cmd:"" help:"Plan the example piece that comes with pourwright."`
 	Master       master       `cmd:"" help:"Inspect a master: size, shells, undercuts, trapped air."`
+	Sheet        sheetVerb    `cmd:"" help:"Write the check sheet to photograph masters on, to be printed at 100 %."`
 	Plan         planVerb     `cmd:"" help:"Plan the mould and the pour of a job file."`
 	Pour         pourVerb     `cmd:"" help:"Compute the pour of a plan again, with other settings."`
 	Thermocouple thermocouple `cmd:"" help:"Fit the rubber's conductivity to the log of a real pour."`
@@ -86,7 +87,7 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) (code int
 var direction = regexp.MustCompile(`^-[0-9.]`)
 
 // numeric are the flags whose value may begin with a minus.
-var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell", "--rate", "--ladle", "--height", "--tilt", "--tilt-back", "--fill-cell", "--gap", "--pours", "--depth-error", "--step"}
+var numeric = []string{"--up", "--pull", "--body", "--metal", "--mould", "--room", "--conductivity", "--contact", "--wait", "--rest", "--moulds", "--shots", "--cell", "--rate", "--ladle", "--height", "--tilt", "--tilt-back", "--fill-cell", "--gap", "--pours", "--depth-error", "--step", "--thickness", "--chamfer"}
 
 // joined writes "--up -1,0,0" as "--up=-1,0,0".
 func joined(args []string) []string {

@@ -3,6 +3,7 @@ package command
 import (
 	"fmt"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -13,7 +14,7 @@ import (
 )
 
 type master struct {
-	File  string `arg:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip."`
+	File  string `arg:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip. Or a photograph (JPEG, PNG) of a flat-backed piece beside a bank card or on the check sheet, or an outline (TXT) of one."`
 	Pull  string `placeholder:"X,Y,Z" help:"Look along this pull instead of the best one."`
 	Up    string `placeholder:"X,Y,Z" help:"Stand the master this way up instead of the best one."`
 	Unit  string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um. 3MF, GLB and glTF state their own."`
@@ -21,6 +22,13 @@ type master struct {
 	AsIs  bool   `name:"as-is" help:"Repair nothing: refuse a mesh that is not closed."`
 	Write string `placeholder:"FIXED.stl" help:"Save the checked and repaired mesh, in mm, as STL or 3MF."`
 	JSON  bool   `name:"json" help:"Print JSON."`
+
+	Thickness float64 `placeholder:"MM" help:"Photograph: thickness of the piece by caliper."`
+	Edge      string  `placeholder:"EDGE" help:"Photograph: flat, half-round or chamfer; without it flat."`
+	Chamfer   float64 `placeholder:"MM" help:"Photograph: what the edge chamfer cuts off."`
+	Reference string  `placeholder:"WHAT" help:"Photograph: card or sheet; without it whichever is found."`
+	Outline   string  `placeholder:"FILE.txt" help:"Photograph: write the outline there, to be corrected and read again."`
+	Overlay   string  `placeholder:"FILE.png" help:"Photograph: write the outline over the picture there; without it beside the outline or the body."`
 }
 
 // Run inspects a master.
@@ -39,6 +47,13 @@ func (v master) Run(c *call) error {
 	if v.Body < 0 {
 		return fault.New(fault.Usage, "--body", "give a number from 1; 1 is the largest", "there is no body %d", v.Body)
 	}
+	wrote, err := v.photograph(&o)
+	if err != nil {
+		return err
+	}
+	for _, w := range wrote {
+		fmt.Fprintln(c.err, "wrote "+w)
+	}
 	bar := newProgress(c.err, "stand")
 	said, notes, err := sequence.Inspect(c.ctx, o, bar.stage)
 	bar.end()
@@ -56,6 +71,69 @@ func (v master) Run(c *call) error {
 	}
 	_, err = fmt.Fprint(c.out, words(said))
 	return err
+}
+
+// photograph makes the body where a picture or an outline is named, and writes
+// the outline and the overlay that were asked for. It returns their names.
+func (v *master) photograph(o *sequence.Look) ([]string, error) {
+	name := file(v.File)
+	pic, drawn := sequence.IsPhoto(name), sequence.IsOutline(name)
+	if !pic && !drawn {
+		for _, f := range []struct {
+			flag string
+			set  bool
+		}{{"--thickness", v.Thickness != 0}, {"--edge", v.Edge != ""}, {"--chamfer", v.Chamfer != 0}, {"--reference", v.Reference != ""},
+			{"--outline", v.Outline != ""}, {"--overlay", v.Overlay != ""}} {
+			if f.set {
+				return nil, fault.New(fault.Usage, f.flag, "name a JPEG, a PNG, or an outline file ending in .txt", "%s belongs to a photographed master", f.flag)
+			}
+		}
+		return nil, nil
+	}
+	if v.Unit != "" && v.Unit != "mm" || v.Body != 0 {
+		return nil, fault.New(fault.Usage, "", "leave out --unit and --body", "a photographed master is one body in mm")
+	}
+	if v.Thickness == 0 {
+		return nil, fault.New(fault.Usage, "--thickness", "measure the piece with a caliper and give --thickness 4", "a picture does not show how thick the piece is")
+	}
+	p := sequence.Photo{File: name, Thickness: v.Thickness, Edge: v.Edge, Chamfer: v.Chamfer, Reference: v.Reference}
+	if drawn {
+		p.File, p.Outline = "", name
+		if v.Outline != "" || v.Overlay != "" {
+			return nil, fault.New(fault.Usage, "", "name the picture to have its outline written", "an outline is read here, not found")
+		}
+	}
+	got, err := sequence.Photograph(p)
+	if err != nil {
+		return nil, err
+	}
+	o.Source = sequence.Source{Path: name, Photo: got}
+	var wrote []string
+	text, body, over := file(v.Outline), file(v.Write), file(v.Overlay)
+	if over == "" && pic {
+		if base := text; base != "" || body != "" {
+			if base == "" {
+				base = body
+			}
+			over = strings.TrimSuffix(base, filepath.Ext(base)) + ".overlay.png"
+		}
+	}
+	if text != "" {
+		if err := sequence.PutNew(text, got.Text); err != nil {
+			return nil, err
+		}
+		wrote = append(wrote, text)
+	}
+	if over != "" && got.Overlay != nil {
+		if filepath.Clean(over) == filepath.Clean(name) {
+			return wrote, fault.New(fault.Usage, "--overlay", "name another file", "the overlay would take the place of the picture")
+		}
+		if err := sequence.Put(over, got.Overlay); err != nil {
+			return wrote, err
+		}
+		wrote = append(wrote, over)
+	}
+	return wrote, nil
 }
 
 // parseDirection reads x,y,z; an empty text is no direction.
@@ -92,6 +170,14 @@ func words(i *plan.Inspection) string {
 	line := func(name, text string, args ...any) { fmt.Fprintf(&b, "%-12s %s\n", name, fmt.Sprintf(text, args...)) }
 	m, s, u := &i.Master, &i.Split, &i.Stand
 	line("file", "%s, in %s (%s)", m.File, m.Unit, map[string]string{"file": "as the file states", "flag": "as you said", "job": "as the job says", "guess": "a guess"}[m.UnitFrom])
+	if p := m.Photo; p != nil {
+		if p.Reference != nil {
+			line("measured", "by the %s, %.0f degrees from above, %.1f px/mm, reference within %.2f mm", *p.Reference, *p.Tilt, *p.Scale, *p.Residual)
+		} else {
+			line("measured", "from the outline as drawn")
+		}
+		line("thickness", "%.2f mm, edge %s", p.Thickness, p.Edge)
+	}
 	line("size", "%.2f x %.2f x %.2f mm", m.Size[0], m.Size[1], m.Size[2])
 	line("surface", "%d triangles, %s, %.2f cm2", m.Triangles, plural(m.Shells, "shell"), m.Area/100)
 	if m.Genus != nil {

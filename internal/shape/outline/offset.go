@@ -15,36 +15,68 @@ import (
 // than step may be lost. Loops that cross each other are taken as their union
 // outwards; inwards each keeps its distance from the others' borders too.
 func (s Shape) Offset(d, step float64) (Shape, error) {
+	f, err := s.Field(math.Abs(d)+2*step, math.Max(d, 0)+2*step, step) // distances beyond do not matter
+	if err != nil || f == nil {
+		return nil, err
+	}
+	return f.Contour(-d), nil
+}
+
+// Field is the signed distance from a shape on a raster, above zero inside.
+// The value of point (i, j), at O + (i, j) Step, is V[j*NX+i].
+type Field struct {
+	O      vec.V2
+	Step   float64
+	NX, NY int
+	V      []float64
+}
+
+// Field returns the distances over the shape's box and a margin round it; those
+// beyond reach are cut to it. Nil for a shape without points.
+func (s Shape) Field(reach, margin, step float64) (*Field, error) {
 	lo, hi := s.Box()
 	if lo.X > hi.X {
 		return nil, nil
 	}
-	reach := math.Abs(d) + 2*step // distances beyond do not matter
-	margin := math.Max(d, 0) + 2*step
 	fx, fy := math.Ceil((hi.X-lo.X+2*margin)/step)+1, math.Ceil((hi.Y-lo.Y+2*margin)/step)+1
 	if !(step > 0) || !(fx*fy <= 1<<28) {
 		return nil, fault.New(fault.Input, "", "use a step above zero that parts the outline into at most some thousand pieces",
-			"an outline of %g x %g cannot be offset by %g on a raster of step %g", hi.X-lo.X, hi.Y-lo.Y, d, step)
+			"an outline of %g x %g cannot be offset on a raster of step %g", hi.X-lo.X, hi.Y-lo.Y, step)
 	}
-	nx, ny := int(fx), int(fy)
-	o := vec.V2{X: lo.X - margin, Y: lo.Y - margin}
-	v := make([]float64, nx*ny)
-	for q := range v {
-		v[q] = reach
+	f := &Field{O: vec.V2{X: lo.X - margin, Y: lo.Y - margin}, Step: step, NX: int(fx), NY: int(fy)}
+	f.V = make([]float64, f.NX*f.NY)
+	for q := range f.V {
+		f.V[q] = reach
 	}
 	for _, l := range s {
 		for i, a := range l {
-			near(v, nx, ny, o, step, reach, a, l[(i+1)%len(l)])
+			near(f.V, f.NX, f.NY, f.O, step, reach, a, l[(i+1)%len(l)])
 		}
 	}
-	s.sign(v, nx, ny, o, step)
-	r := Contour(v, nx, ny, -d)
+	s.sign(f.V, f.NX, f.NY, f.O, step)
+	return f, nil
+}
+
+// At returns the distance at p, linear between the points of the raster, and
+// outside it that of its nearest point.
+func (f *Field) At(p vec.V2) float64 {
+	x := min(max((p.X-f.O.X)/f.Step, 0), float64(f.NX-1))
+	y := min(max((p.Y-f.O.Y)/f.Step, 0), float64(f.NY-1))
+	i, j := min(int(x), max(0, f.NX-2)), min(int(y), max(0, f.NY-2))
+	a, b := x-float64(i), y-float64(j)
+	v := func(i, j int) float64 { return f.V[min(j, f.NY-1)*f.NX+min(i, f.NX-1)] }
+	return (1-b)*((1-a)*v(i, j)+a*v(i+1, j)) + b*((1-a)*v(i, j+1)+a*v(i+1, j+1))
+}
+
+// Contour returns the loops along which the distance is level.
+func (f *Field) Contour(level float64) Shape {
+	r := Contour(f.V, f.NX, f.NY, level)
 	for _, l := range r {
 		for k, p := range l {
-			l[k] = o.Add(p.Mul(step))
+			l[k] = f.O.Add(p.Mul(f.Step))
 		}
 	}
-	return r, nil
+	return r
 }
 
 // near lowers the distances of the raster points within reach of piece a b.

@@ -118,7 +118,13 @@ func Make(ctx context.Context, j *job.Job, s Setting) (*Result, error) {
 func (t *trace) readMaster() error {
 	s := Source{Data: t.set.Mesh, Unit: t.job.Master.Unit, From: "job"}
 	var err error
-	if s.Path, err = t.job.MeshPath(); err != nil {
+	if t.job.Master.Photo != nil {
+		p := photoOf(t.job)
+		if s.Photo, err = Photograph(p); err != nil {
+			return err
+		}
+		s.Path, s.Data = p.File, nil
+	} else if s.Path, err = t.job.MeshPath(); err != nil {
 		return err
 	}
 	t.raw, err = read(s)

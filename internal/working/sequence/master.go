@@ -22,12 +22,13 @@ import (
 
 // Source is where a master comes from.
 type Source struct {
-	Path string // of the mesh file; its ending and base name also where Data is given
-	Data []byte // the file's bytes, where it is not read from Path
-	Unit string // mm cm m in um; empty where the file or a guess decides
-	From string // who named Unit: flag or job
-	Body int    // take only this body, counted from 1, the largest first; 0 takes all
-	AsIs bool   // refuse a mesh that would have to be repaired
+	Path  string        // of the mesh file; its ending and base name also where Data is given
+	Data  []byte        // the file's bytes, where it is not read from Path
+	Unit  string        // mm cm m in um; empty where the file or a guess decides
+	From  string        // who named Unit: flag or job
+	Body  int           // take only this body, counted from 1, the largest first; 0 takes all
+	Photo *Photographed // the master photographed, in place of a file
+	AsIs  bool          // refuse a mesh that would have to be repaired
 }
 
 // Master is a master read and checked, in mm.
@@ -49,19 +50,23 @@ type Master struct {
 // Note is a remark on what was read, with the code of the finding it becomes.
 type Note struct {
 	Code, Say, Do string
+	Severity      string // of the finding; empty is a note
 	At            *vec.V3
-	Care          bool // it speaks against pouring
 }
 
 // raw is a file as it stands.
 type raw struct {
 	mesh   *mesh.Mesh
 	facts  meshfile.Facts
+	photo  *Photographed
 	source Source
 }
 
 // read reads the file.
 func read(s Source) (raw, error) {
+	if s.Photo != nil {
+		return s.Photo.raw(s)
+	}
 	r := raw{source: s}
 	var err error
 	if s.Data != nil {
@@ -87,6 +92,10 @@ func check(r raw) (*Master, error) {
 	}
 	t := mesh.TopologyOf(m.Mesh)
 	said := &m.Said
+	if r.photo != nil {
+		said.Photo = &r.photo.Said
+		m.Notes = append(m.Notes, r.photo.Notes...)
+	}
 	said.File, said.SHA256 = filepath.Base(r.source.Path), r.facts.SHA256
 	said.Read = plan.Read{Triangles: r.facts.Triangles, Shells: t.Shells, Watertight: t.Watertight, Genus: t.Genus, Volume: m.Mesh.Volume()}
 	said.Repairs = []plan.Repair{}
@@ -222,7 +231,9 @@ func (m *Master) mend(path string) (*mesh.Topology, error) {
 	if v := r.Mesh.Volume(); r.Band > told*v {
 		m.note("repair", &r.BandAt, "scan or model the missing part, or look whether the cover is where the surface was (--write saves it)",
 			"Surface was missing and had to be guessed: the volume may be off by %.2g %%, the most of it near %.4g, %.4g, %.4g mm.", 100*r.Band/v, r.BandAt.X, r.BandAt.Y, r.BandAt.Z)
-		m.Notes[len(m.Notes)-1].Care = r.Band > grave*v
+		if r.Band > grave*v {
+			m.Notes[len(m.Notes)-1].Severity = plan.Should
+		}
 	}
 	return r.Topology, nil
 }

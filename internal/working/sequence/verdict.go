@@ -107,11 +107,11 @@ func (t *trace) noted() []plan.Finding {
 	var list []plan.Finding
 	for _, n := range t.master.Notes {
 		f := plan.Finding{Code: n.Code, Severity: plan.Note, Say: n.Say, Do: n.Do}
+		if n.Severity != "" {
+			f.Severity = n.Severity
+		}
 		if n.At != nil {
 			f.At = plan.Ptr(n.At.Array())
-		}
-		if n.Care {
-			f.Severity = plan.Should
 		}
 		list = append(list, f)
 	}
