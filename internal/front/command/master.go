@@ -13,19 +13,24 @@ import (
 )
 
 type master struct {
-	File string `arg:"" help:"Mesh file: STL, OBJ, PLY or OFF."`
+	File string `arg:"" optional:"" help:"Mesh file: STL, OBJ, PLY or OFF; without one, the measures below."`
 	Pull string `placeholder:"X,Y,Z" help:"Look along this pull instead of the best one."`
 	Up   string `placeholder:"X,Y,Z" help:"Stand the master this way up instead of the best one."`
 	Unit string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um."`
 	Body int    `placeholder:"N" help:"Take only body N of the file, the largest is 1."`
 	JSON bool   `name:"json" help:"Print JSON."`
+
+	Measures measures `embed:"" group:"A master without a mesh:"`
 }
 
 // Run inspects a master.
 func (v master) Run(c *call) error {
 	o := sequence.Look{Source: sequence.Source{Path: file(v.File), Unit: v.Unit, From: "flag", Body: v.Body}}
+	if v.Measures != (measures{}) {
+		return v.Measures.run(c, v)
+	}
 	if v.File == "" {
-		return fault.New(fault.Usage, "", "name the mesh file", "the name of the mesh file is empty")
+		return fault.New(fault.Usage, "", "name the mesh file, or give --length, --width, --height and --mass with --density, or --gain", "there is no mesh file and no measure")
 	}
 	var err error
 	if o.Pull, err = parseDirection("--pull", v.Pull); err != nil {
