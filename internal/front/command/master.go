@@ -30,7 +30,7 @@ func (v master) Run(c *call) error {
 		return v.Measures.run(c, v)
 	}
 	if v.File == "" {
-		return fault.New(fault.Usage, "", "name the mesh file, or give --length, --width, --height and --mass with --density, or --gain", "there is no mesh file and no measure")
+		return fault.New(fault.Usage, "", "give the mesh file as <file>, or --length, --width, --height and --mass with --density, or --gain", "the name of the mesh file is empty: master wants <file> or measures")
 	}
 	var err error
 	if o.Pull, err = parseDirection("--pull", v.Pull); err != nil {

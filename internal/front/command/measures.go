@@ -5,7 +5,7 @@ import (
 	"fmt"
 
 	"pourwright/internal/ground/fault"
-	"pourwright/internal/shop/measured"
+	"pourwright/internal/working/sequence"
 )
 
 // measures are the readings of a master that has no mesh.
@@ -36,7 +36,7 @@ func (v measures) run(c *call, m master) error {
 	if m.File != "" || m.Pull != "" || m.Up != "" || m.Unit != "" || m.Body != 0 {
 		return fault.New(fault.Usage, "", "give either a mesh file or measures; --pull, --up, --unit and --body need a mesh", "measures do not go with a mesh file or its options")
 	}
-	r := measured.Readings{Volume: v.Volume, Gain: v.Gain, Water: 20, Mass: v.Mass, Density: v.Density, Thinnest: v.Thinnest, Thickest: v.Thickest}
+	r := sequence.Readings{Volume: v.Volume, Gain: v.Gain, Water: 20, Mass: v.Mass, Density: v.Density, Thinnest: v.Thinnest, Thickest: v.Thickest}
 	for _, q := range []struct {
 		from *float64
 		to   *float64
@@ -48,11 +48,11 @@ func (v measures) run(c *call, m master) error {
 	if v.Class != nil {
 		r.Class = *v.Class
 	}
-	s, err := measured.Measure(r, measured.Usual)
+	s, err := sequence.InspectMeasured(r)
 	if err != nil {
 		return err
 	}
-	three := func(b measured.Band) [3]float64 { return [3]float64{b.Low, b.Value, b.High} }
+	three := func(b sequence.Band) [3]float64 { return [3]float64{b.Low, b.Value, b.High} }
 	if m.JSON {
 		w := json.NewEncoder(c.out)
 		w.SetIndent("", "  ")
@@ -62,7 +62,7 @@ func (v measures) run(c *call, m master) error {
 		}})
 	}
 	_, err = fmt.Fprintf(c.out, "%-12s %.2f x %.2f x %.2f mm, each by %.2g mm\n%-12s %.3f cm3 by %s; %.3f to %.3f cm3\n%-12s %s\n",
-		"size", s.Size[0].Value, s.Size[1].Value, s.Size[2].Value, measured.Usual.Caliper,
+		"size", s.Size[0].Value, s.Size[1].Value, s.Size[2].Value, sequence.MeasuredErrors.Caliper,
 		"volume", s.Volume.Value/1000, s.How, s.Volume.Low/1000, s.Volume.High/1000,
 		"not computed", "pull, undercuts, trapped air and the pour need a mesh")
 	return err
