@@ -1,9 +1,12 @@
 package sequence
 
 import (
+	"context"
 	"math"
+	"slices"
 	"testing"
 
+	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
@@ -24,16 +27,46 @@ func ringed(r, a float64, f func(vec.V3) vec.V3) *mesh.Mesh {
 	return m
 }
 
+// joined puts the triangles of two bodies into one mesh.
+func joined(a, b *mesh.Mesh) *mesh.Mesh {
+	m := &mesh.Mesh{V: slices.Concat(a.V, b.V), F: slices.Clone(a.F)}
+	n := int32(len(a.V))
+	for _, f := range b.F {
+		m.F = append(m.F, [3]int32{f[0] + n, f[1] + n, f[2] + n})
+	}
+	return m
+}
+
+// Linked rings are measured, and their plan says no; the same rings apart are
+// no reason to.
+func TestPlanOfLinkedRings(t *testing.T) {
+	flat := ringed(10, 2, func(p vec.V3) vec.V3 { return p })
+	for _, c := range []struct {
+		dx     float64
+		linked bool
+	}{{10, true}, {30, false}} {
+		other := ringed(10, 2, func(p vec.V3) vec.V3 { return vec.V3{X: p.X + c.dx, Y: p.Z, Z: -p.Y} })
+		both := joined(flat, other)
+		r, err := Make(context.Background(), parse(t, head+rest), Setting{Version: "test", Mesh: stl(t, both)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		p := r.Plan
+		if p.Master.Bodies != 2 || math.Abs(p.Master.Volume/both.Volume()-1) > 1e-6 {
+			t.Errorf("%g mm apart: %d bodies of %.6g mm3", c.dx, p.Master.Bodies, p.Master.Volume)
+		}
+		found := slices.ContainsFunc(p.Findings, func(f plan.Finding) bool { return f.Code == "linked" })
+		if found != c.linked || c.linked && (p.Verdict != plan.No || p.Block != nil) {
+			t.Errorf("%g mm apart: linked %v, verdict %s, block %v", c.dx, found, p.Verdict, p.Block != nil)
+		}
+	}
+}
+
 // Bodies are named by the numbers of --body, largest first, with size and place.
 func TestBodiesAreNamed(t *testing.T) {
 	small := ringed(10, 2, func(p vec.V3) vec.V3 { return vec.V3{X: p.X + 12, Y: p.Z, Z: -p.Y} })
 	large := ringed(12, 3, func(p vec.V3) vec.V3 { return p })
-	both := &mesh.Mesh{V: append([]vec.V3{}, small.V...), F: append([][3]int32{}, small.F...)}
-	n := int32(len(both.V))
-	both.V = append(both.V, large.V...)
-	for _, f := range large.F {
-		both.F = append(both.F, [3]int32{f[0] + n, f[1] + n, f[2] + n})
-	}
+	both := joined(small, large)
 	top := mesh.TopologyOf(both)
 	m := &Master{Mesh: both, Topology: top, Nest: mesh.NestOf(both, top)}
 	m.several()
