@@ -57,6 +57,16 @@ type Inspection struct {
 	Master Master `json:"master"`
 	Split  Split  `json:"split"`
 	Stand  Stand  `json:"stand"`
+	// Measure holds the places where a caliper says most against the mesh.
+	Measure []Place `json:"measure"`
+}
+
+// Place is two points of a master and the length between them, mm.
+type Place struct {
+	What   string  `json:"what"`
+	From   P3      `json:"from"`
+	To     P3      `json:"to"`
+	Length float64 `json:"length"`
 }
 
 // Master says what was read and what it measures after repair.

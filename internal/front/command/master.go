@@ -121,6 +121,13 @@ func words(i *plan.Inspection) string {
 	for n, d := range u.DeadEnds {
 		line("", "hanging dead end %d: %.2f mm wide, near %s", n+1, d.Bore, point(d.At))
 	}
+	for n, p := range i.Measure {
+		name := ""
+		if n == 0 {
+			name = "measure"
+		}
+		line(name, "%s: %.2f mm in the mesh, from %s to %s", p.What, p.Length, point(p.From), point(p.To))
+	}
 	return b.String()
 }
 
