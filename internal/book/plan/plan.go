@@ -51,7 +51,7 @@ type Plan struct {
 	Timing   map[string]float64 `json:"timing"` // seconds by stage; the only value that differs between equal runs
 }
 
-// Inspection is what the verb master prints: three sections of a plan for a
+// Inspection is what the verb master prints: three sections of a plan and the places to measure, for a
 // bare master, without rubber, block or alloy.
 type Inspection struct {
 	Master Master `json:"master"`
