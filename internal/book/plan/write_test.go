@@ -246,11 +246,11 @@ func TestNotFiniteIsNamedAndNothingIsWritten(t *testing.T) {
 func TestInspectionIsWrittenAlike(t *testing.T) {
 	p := sample()
 	var b bytes.Buffer
-	if err := WriteInspection(&b, &Inspection{p.Master, p.Split, p.Stand}); err != nil {
+	if err := WriteInspection(&b, &Inspection{p.Master, p.Split, p.Stand, []Place{{What: "thinnest wall", Length: 2}}}); err != nil {
 		t.Fatal(err)
 	}
 	var m map[string]any
-	if err := json.Unmarshal(b.Bytes(), &m); err != nil || len(m) != 3 {
+	if err := json.Unmarshal(b.Bytes(), &m); err != nil || len(m) != 4 {
 		t.Errorf("%d sections, %v", len(m), err)
 	}
 }

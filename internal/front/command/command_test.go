@@ -73,7 +73,7 @@ func TestWrongCallsAndBadInput(t *testing.T) {
 		say  string
 	}{
 		{"nonsense", 2, "unexpected argument nonsense"},
-		{"master", 2, "expected \"<file>\""},
+		{"master", 2, "wants <file> or measures"},
 		{"master " + part + " --pull 0,0,0", 2, "--pull"},
 		{"master " + part + " --pull 1,2", 2, "three numbers"},
 		{"master " + part + " --up nan,0,1", 2, "--up"},

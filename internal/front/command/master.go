@@ -14,7 +14,7 @@ import (
 )
 
 type master struct {
-	File  string `arg:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip. Or a photograph (JPEG, PNG) of a flat-backed piece beside a bank card or on the check sheet, or an outline (TXT) of one."`
+	File  string `arg:"" optional:"" help:"Mesh file: STL, OBJ, PLY, OFF, 3MF, GLB or glTF; all but 3MF and GLB may be packed with gzip. Or a photograph (JPEG, PNG) of a flat-backed piece beside a bank card or on the check sheet, or an outline (TXT) of one. Without a file, the measures below."`
 	Pull  string `placeholder:"X,Y,Z" help:"Look along this pull instead of the best one."`
 	Up    string `placeholder:"X,Y,Z" help:"Stand the master this way up instead of the best one."`
 	Unit  string `placeholder:"UNIT" help:"Unit of the file: mm, cm, m, in or um. 3MF, GLB and glTF state their own."`
@@ -29,13 +29,18 @@ type master struct {
 	Reference string  `placeholder:"WHAT" help:"Photograph: card or sheet; without it whichever is found."`
 	Outline   string  `placeholder:"FILE.txt" help:"Photograph: write the outline there, to be corrected and read again."`
 	Overlay   string  `placeholder:"FILE.png" help:"Photograph: write the outline over the picture there; without it beside the outline or the body."`
+
+	Measures measures `embed:"" group:"A master without a mesh:"`
 }
 
 // Run inspects a master.
 func (v master) Run(c *call) error {
 	o := sequence.Look{Source: sequence.Source{Path: file(v.File), Unit: v.Unit, From: "flag", Body: v.Body, AsIs: v.AsIs}, Write: file(v.Write)}
+	if v.Measures != (measures{}) {
+		return v.Measures.run(c, v)
+	}
 	if v.File == "" {
-		return fault.New(fault.Usage, "", "name the mesh file", "the name of the mesh file is empty")
+		return fault.New(fault.Usage, "", "give the mesh file as <file>, or --length, --width, --height and --mass with --density, or --gain", "the name of the mesh file is empty: master wants <file> or measures")
 	}
 	var err error
 	if o.Pull, err = parseDirection("--pull", v.Pull); err != nil {
@@ -207,6 +212,13 @@ func words(i *plan.Inspection) string {
 	}
 	for n, d := range u.DeadEnds {
 		line("", "hanging dead end %d: %.2f mm wide, near %s", n+1, d.Bore, point(d.At))
+	}
+	for n, p := range i.Measure {
+		name := ""
+		if n == 0 {
+			name = "measure"
+		}
+		line(name, "%s: %.2f mm in the mesh, from %s to %s", p.What, p.Length, point(p.From), point(p.To))
 	}
 	return b.String()
 }
