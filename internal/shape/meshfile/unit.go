@@ -42,7 +42,7 @@ func GuessUnit(longest float64) (unit, why string) {
 		unit = "um"
 	}
 	mm, _ := UnitScale(unit)
-	why = fmt.Sprintf("the file states no unit; its longest side is %.4g, taken as %s that is %.4g mm, a size a hand can hold", longest, unit, longest*mm)
+	why = fmt.Sprintf("the file states no unit; its longest side is %.4g, taken in %s, which makes %.4g mm, a size a hand can hold", longest, unit, longest*mm)
 	if l := longest * mm; l < 5 || l > 600 {
 		why = fmt.Sprintf("the file states no unit; its longest side of %.4g fits a master of 5 to 600 mm in none that is likely, and is taken as %s (%.4g mm)", longest, unit, l)
 	}

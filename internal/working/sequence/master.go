@@ -125,6 +125,9 @@ func check(r raw) (*Master, error) {
 		t = mesh.TopologyOf(m.Mesh)
 		n = mesh.NestOf(m.Mesh, t)
 	}
+	if r.source.Body == 0 && !r.source.AsIs {
+		t, n = m.unite(t, n)
+	}
 	m.Topology, m.Nest = t, n
 	m.several()
 	return m, m.measure(r.source.Path)
