@@ -51,14 +51,6 @@ type Plan struct {
 	Timing   map[string]float64 `json:"timing"` // seconds by stage; the only value that differs between equal runs
 }
 
-// Inspection is what the verb master prints: three sections of a plan for a
-// bare master, without rubber, block or alloy.
-type Inspection struct {
-	Master Master `json:"master"`
-	Split  Split  `json:"split"`
-	Stand  Stand  `json:"stand"`
-}
-
 // Master says what was read and what it measures after repair.
 type Master struct {
 	File       string   `json:"file"`

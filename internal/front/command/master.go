@@ -95,9 +95,7 @@ func words(i *plan.Inspection) string {
 	if m.Genus != nil {
 		line("closed", "yes, %s", plural(*m.Genus, "hole")+" through it")
 	}
-	if m.Bodies != 1 {
-		line("bodies", "%d", m.Bodies)
-	}
+	bodyLines(line, i.Bodies)
 	line("volume", "%.3f cm3", m.Volume/1000)
 	line("thinnest", "%.2f mm near %s", m.Thinnest, point(m.ThinnestAt))
 	for _, r := range m.Repairs {
@@ -116,6 +114,7 @@ func words(i *plan.Inspection) string {
 	for n, d := range u.DeadEnds {
 		line("", "hanging dead end %d: %.2f mm wide, near %s", n+1, d.Bore, point(d.At))
 	}
+	spotLines(line, i.Measure)
 	return b.String()
 }
 

@@ -38,7 +38,12 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 	if err := c.run("stand", func() error { t, err = stand(m, s, standing{up: l.Up, bare: true}); return err }); err != nil {
 		return nil, nil, err
 	}
-	return &plan.Inspection{Master: m.Said, Split: saidSplit(m, s), Stand: saidStand(m, t)}, m.Notes, nil
+	for _, b := range s.Bars {
+		if b.Code == "linked" {
+			m.note(b.Code, &b.At, b.Do, "%s.", b.Say)
+		}
+	}
+	return &plan.Inspection{Master: m.Said, Split: saidSplit(m, s), Stand: saidStand(m, t), Bodies: saidBodies(m), Measure: spots(m)}, m.Notes, nil
 }
 
 // saidSplit puts a split into the plan's words; strain and action follow when

@@ -35,6 +35,7 @@ type Master struct {
 	Section  chord.Sections
 	Wall     chord.Chord // the thinnest wall, for the rules: edges are not walls
 	Air      *pockets.Body
+	Linked   [][]int // per body, those it is linked with; nil where none is
 	Said     plan.Master
 	Notes    []Note
 }
