@@ -29,7 +29,14 @@ func (m *Master) interlocked(s *parting.Split) {
 	if n < 2 {
 		return
 	}
-	one := sets.New(n)
+	if n > apart.Parts {
+		m.note("not-computed", nil, "look at the smaller ones yourself", "Of %d bodies only the %d largest were asked whether they come apart.", n, apart.Parts)
+		n = apart.Parts
+	}
+	one := sets.New(len(m.Nest.Bodies))
+	m.joined(one, n)
+	whole, _ := m.groups(one, n)
+	m.Largest = whole[0]
 	for k := range s.Bars {
 		b := &s.Bars[k]
 		if b.Code != "linked" || b.Shells[0] == b.Shells[1] {
@@ -42,13 +49,36 @@ func (m *Master) interlocked(s *parting.Split) {
 			b.Say = fmt.Sprintf("bodies %d and %d are linked (linking number %d); no mould opens round both", min(i, j)+1, max(i, j)+1, int(b.Computed))
 		}
 	}
-	if n > apart.Parts {
-		m.note("not-computed", nil, "look at the smaller ones yourself", "Of %d bodies only the %d largest were asked whether they come apart.", n, apart.Parts)
-		n = apart.Parts
-	}
-	m.joined(one, n)
 	group, body := m.groups(one, n)
 	m.bar(s, apart.Stuck(group, []vec.V3{s.Pull}), group, body)
+	few(s)
+}
+
+// mostLinks is how many linked pairs are told one by one.
+const mostLinks = 5
+
+// few puts the linked pairs beyond mostLinks into one bar.
+func few(s *parting.Split) {
+	n := 0
+	var kept []parting.Bar
+	var last parting.Bar
+	for _, b := range s.Bars {
+		if b.Code == "linked" {
+			if n++; n > mostLinks {
+				last = b
+				continue
+			}
+		}
+		kept = append(kept, b)
+	}
+	switch n -= mostLinks; {
+	case n == 1:
+		kept = append(kept, last)
+	case n > 1:
+		last.Computed, last.Say = float64(n), fmt.Sprintf("%d more pairs of bodies are linked like these", n)
+		kept = append(kept, last)
+	}
+	s.Bars = kept
 }
 
 // joined makes one of bodies that overlap.

@@ -146,4 +146,9 @@ func TestSpots(t *testing.T) {
 	if s := inspect(stl(t, m)).Measure; s[2].Kind != plan.SpotNextWall || vec.FromArray(s[2].At).Dist(vec.FromArray(s[0].At)) < wellApart*60 {
 		t.Errorf("%+v", s)
 	}
+	// Of two bodies the length of the larger one, not that from one to the other.
+	m = together(sculpt.Box(60, 20, 5).Mesh, shifted(sculpt.Box(30, 20, 5).Mesh, vec.V3{X: 100}))
+	if s := inspect(stl(t, m)).Measure[1]; math.Abs(s.Scan-60) > 1e-6 {
+		t.Errorf("%+v", s)
+	}
 }

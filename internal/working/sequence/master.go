@@ -35,7 +35,8 @@ type Master struct {
 	Section  chord.Sections
 	Wall     chord.Chord // the thinnest wall, for the rules: edges are not walls
 	Air      *pockets.Body
-	Linked   [][]int // per body, those it is linked with; nil where none is
+	Linked   [][]int    // per body, those it is linked with; nil where none is
+	Largest  *mesh.Mesh // the largest body with those that overlap it, of several; nil where it is the only one
 	Said     plan.Master
 	Notes    []Note
 }

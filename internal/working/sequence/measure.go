@@ -6,7 +6,9 @@ import (
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/chord"
+	"pourwright/internal/shape/mesh"
 	"pourwright/internal/working/judge"
 )
 
@@ -62,10 +64,16 @@ func key(p vec.V3) string { return fmt.Sprintf("[%.2f, %.2f, %.2f]", p.X+0, p.Y+
 // span returns the two ends of the longest chord between parallel faces beyond
 // which nothing of the master stands, so that flat jaws lie on both. Where it is
 // short beside the greatest width of the master, the two points of that, on whose
-// planes across it jaws rest as well.
+// planes across it jaws rest as well. Of several bodies the largest is taken: what
+// lies between two of them is no length of either.
 func (m *Master) span() (a, b vec.V3, ok bool) {
-	hull := m.corners()
-	slack := proud * m.Mesh.Box().Longest()
+	body, section := m.Mesh, m.Section
+	if m.Largest != nil {
+		body = m.Largest
+		section = chord.Measure(body, bvh.Build(body))
+	}
+	hull := corners(body)
+	slack := proud * body.Box().Longest()
 	reach := func(list []vec.V3, d vec.V3) (lo, hi float64) {
 		lo, hi = math.Inf(1), math.Inf(-1)
 		for _, p := range list {
@@ -76,8 +84,8 @@ func (m *Master) span() (a, b vec.V3, ok bool) {
 	}
 	wide := widest(hull)
 	looked := 0
-	for k := len(m.Section) - 1; k >= 0 && looked < mostSpans; k-- {
-		c := m.Section[k]
+	for k := len(section) - 1; k >= 0 && looked < mostSpans; k-- {
+		c := section[k]
 		if c.Length < ample*wide[0].Dist(wide[1]) {
 			break
 		}
@@ -90,7 +98,7 @@ func (m *Master) span() (a, b vec.V3, ok bool) {
 			lo, hi := reach(list, c.Normal)
 			return hi <= near+slack && lo >= near-c.Length-slack
 		}
-		if clear(hull) && clear(m.Mesh.V) {
+		if clear(hull) && clear(body.V) {
 			return c.At, c.At.Sub(c.Normal.Mul(c.Length)), true
 		}
 	}
@@ -99,7 +107,7 @@ func (m *Master) span() (a, b vec.V3, ok bool) {
 
 // corners returns the corners that stand out farthest along many directions, each
 // once, in the order in which they were met.
-func (m *Master) corners() []vec.V3 {
+func corners(m *mesh.Mesh) []vec.V3 {
 	const n = 400
 	best := make([]int, 2*n)
 	dir := make([]vec.V3, n)
@@ -110,15 +118,15 @@ func (m *Master) corners() []vec.V3 {
 		q := math.Sqrt(1 - z*z)
 		dir[k] = vec.V3{X: q * c, Y: q * s, Z: z}
 	}
-	used := make([]bool, len(m.Mesh.V))
-	for _, f := range m.Mesh.F {
+	used := make([]bool, len(m.V))
+	for _, f := range m.F {
 		for _, v := range f {
 			used[v] = true
 		}
 	}
 	for k, d := range dir {
 		lo, hi := math.Inf(1), math.Inf(-1)
-		for i, p := range m.Mesh.V {
+		for i, p := range m.V {
 			if !used[i] {
 				continue
 			}
@@ -136,7 +144,7 @@ func (m *Master) corners() []vec.V3 {
 	for _, i := range best {
 		if !seen[i] {
 			seen[i] = true
-			r = append(r, m.Mesh.V[i])
+			r = append(r, m.V[i])
 		}
 	}
 	return r
