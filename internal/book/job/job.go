@@ -58,6 +58,7 @@ type Master struct {
 	Control   []Control   `json:"control,omitempty" jsonschema:"Two points of the master and the length a caliper reads between them"`
 	Thickness []Thickness `json:"thickness,omitempty" jsonschema:"A point of the master and the thickness a caliper reads there"`
 	Mass      *float64    `json:"mass,omitempty" over:"0" max:"100000" jsonschema:"Mass of the master, g"`
+	Density   *float64    `json:"density,omitempty" over:"0" max:"25" jsonschema:"Density of the solid master, g/cm3; with mass it checks the volume of the scan"`
 	Show      []P3        `json:"show,omitempty" jsonschema:"Points on faces that must not carry a scar or a seam"`
 	Hide      []P3        `json:"hide,omitempty" jsonschema:"Points on faces where a scar may go"`
 	InHand    *int        `json:"in_hand,omitempty" min:"0" max:"1000" jsonschema:"Masters of this kind that lie on the bench"`

@@ -51,24 +51,6 @@ type Plan struct {
 	Timing   map[string]float64 `json:"timing"` // seconds by stage; the only value that differs between equal runs
 }
 
-// Inspection is what the verb master prints: three sections of a plan and the places to measure, for a
-// bare master, without rubber, block or alloy.
-type Inspection struct {
-	Master Master `json:"master"`
-	Split  Split  `json:"split"`
-	Stand  Stand  `json:"stand"`
-	// Measure holds the places where a caliper says most against the mesh.
-	Measure []Place `json:"measure"`
-}
-
-// Place is two points of a master and the length between them, mm.
-type Place struct {
-	What   string  `json:"what"`
-	From   P3      `json:"from"`
-	To     P3      `json:"to"`
-	Length float64 `json:"length"`
-}
-
 // Master says what was read and what it measures after repair.
 type Master struct {
 	File       string   `json:"file"`

@@ -11,8 +11,14 @@ import (
 //go:embed plan.schema.json
 var schemaFile []byte
 
+//go:embed inspection.schema.json
+var inspectionFile []byte
+
 // SchemaJSON returns the JSON Schema of plan.json, as committed.
 func SchemaJSON() []byte { return append([]byte(nil), schemaFile...) }
+
+// InspectionSchemaJSON returns the JSON Schema of what the verb master prints.
+func InspectionSchemaJSON() []byte { return append([]byte(nil), inspectionFile...) }
 
 // closed lists of words, by path; an entry of a list has the path of the list.
 var closed = map[string][]string{
@@ -24,6 +30,7 @@ var closed = map[string][]string{
 	"block.cuts.when":        {"now", "if short"},
 	"findings.code":          Codes,
 	"findings.severity":      {Must, Should, Note},
+	"measure.kind":           Spots,
 }
 
 // shares lists the numbers that lie in 0..1.
@@ -37,10 +44,26 @@ func makeSchema() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.Schema = "https://json-schema.org/draft/2020-12/schema"
 	s.ID = "urn:pourwright:plan:1"
 	s.Title = "The plan of a two-part rubber mould for low-melting metal"
 	s.Description = "mm, mm2, mm3, g, N, degrees C, s; shares and strains 0..1. null: not computed. Points and directions in the master frame, those of block other than frame and placements in the block frame."
+	return finish(s)
+}
+
+// makeInspectionSchema does the same for an inspection.
+func makeInspectionSchema() ([]byte, error) {
+	s, err := jsonschema.For[Inspection](nil)
+	if err != nil {
+		return nil, err
+	}
+	s.ID = "urn:pourwright:inspection:1"
+	s.Title = "A bare master, measured"
+	s.Description = "mm, mm2, mm3; shares 0..1. null: not computed. Points and directions in the master frame."
+	return finish(s)
+}
+
+func finish(s *jsonschema.Schema) ([]byte, error) {
+	s.Schema = "https://json-schema.org/draft/2020-12/schema"
 	refine("", s)
 	b, err := json.MarshalIndent(s, "", "  ")
 	return append(b, '\n'), err

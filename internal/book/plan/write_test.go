@@ -77,18 +77,24 @@ func written(t *testing.T, p *Plan) []byte {
 // The committed schema is the one the types make. POURWRIGHT_UPDATE=1 writes
 // it anew: read the difference before it is committed.
 func TestSchemaAndTypesAgree(t *testing.T) {
-	want, err := makeSchema()
-	if err != nil {
-		t.Fatal(err)
-	}
-	if os.Getenv("POURWRIGHT_UPDATE") == "1" {
-		if err := os.WriteFile("plan.schema.json", want, 0o644); err != nil {
+	for _, c := range []struct {
+		file string
+		make func() ([]byte, error)
+		have []byte
+	}{{"plan.schema.json", makeSchema, SchemaJSON()}, {"inspection.schema.json", makeInspectionSchema, InspectionSchemaJSON()}} {
+		want, err := c.make()
+		if err != nil {
 			t.Fatal(err)
 		}
-		return
-	}
-	if !bytes.Equal(want, SchemaJSON()) {
-		t.Error("plan.schema.json is not what the types make; run with POURWRIGHT_UPDATE=1")
+		if os.Getenv("POURWRIGHT_UPDATE") == "1" {
+			if err := os.WriteFile(c.file, want, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			continue
+		}
+		if !bytes.Equal(want, c.have) {
+			t.Errorf("%s is not what the types make; run with POURWRIGHT_UPDATE=1", c.file)
+		}
 	}
 }
 
@@ -246,12 +252,27 @@ func TestNotFiniteIsNamedAndNothingIsWritten(t *testing.T) {
 func TestInspectionIsWrittenAlike(t *testing.T) {
 	p := sample()
 	var b bytes.Buffer
-	if err := WriteInspection(&b, &Inspection{p.Master, p.Split, p.Stand, []Place{{What: "thinnest wall", Length: 2}}}); err != nil {
+	if err := WriteInspection(&b, &Inspection{Master: p.Master, Split: p.Split, Stand: p.Stand, Bodies: []Body{{No: 1, Linked: []int{}}}, Measure: []Spot{{Kind: SpotWall}}}); err != nil {
 		t.Fatal(err)
 	}
 	var m map[string]any
-	if err := json.Unmarshal(b.Bytes(), &m); err != nil || len(m) != 4 {
+	if err := json.Unmarshal(b.Bytes(), &m); err != nil || len(m) != 5 {
 		t.Errorf("%d sections, %v", len(m), err)
+	}
+	var s jsonschema.Schema
+	if err := json.Unmarshal(InspectionSchemaJSON(), &s); err != nil {
+		t.Fatal(err)
+	}
+	r, err := s.Resolve(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Validate(m); err != nil {
+		t.Error(err)
+	}
+	delete(m, "measure")
+	if r.Validate(m) == nil {
+		t.Error("an inspection without measure passes")
 	}
 }
 

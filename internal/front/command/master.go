@@ -188,9 +188,7 @@ func words(i *plan.Inspection) string {
 	if m.Genus != nil {
 		line("closed", "yes, %s", plural(*m.Genus, "hole")+" through it")
 	}
-	if m.Bodies != 1 {
-		line("bodies", "%d", m.Bodies)
-	}
+	bodyLines(line, i.Bodies)
 	if m.VolumeBand > 0 {
 		line("volume", "%.3f cm3, give or take %.2g cm3 for what was missing", m.Volume/1000, m.VolumeBand/1000)
 	} else {
@@ -213,13 +211,7 @@ func words(i *plan.Inspection) string {
 	for n, d := range u.DeadEnds {
 		line("", "hanging dead end %d: %.2f mm wide, near %s", n+1, d.Bore, point(d.At))
 	}
-	for n, p := range i.Measure {
-		name := ""
-		if n == 0 {
-			name = "measure"
-		}
-		line(name, "%s: %.2f mm in the mesh, from %s to %s", p.What, p.Length, point(p.From), point(p.To))
-	}
+	spotLines(line, i.Measure)
 	return b.String()
 }
 

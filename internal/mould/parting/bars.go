@@ -173,7 +173,7 @@ func links(m *mesh.Mesh, top *mesh.Topology, shells []shell) []Bar {
 			if n := linkedBy(of(i), of(j)); n != 0 {
 				c := vec.Box{Min: a.box.Min.Max(b.box.Min), Max: a.box.Max.Min(b.box.Max)}.Centre()
 				r = append(r, Bar{
-					Code: "linked", At: c, Computed: math.Abs(float64(n)), Limit: 0,
+					Code: "linked", At: c, Computed: math.Abs(float64(n)), Limit: 0, Shells: [2]int{i, j},
 					Say: fmt.Sprintf("bodies %d and %d are linked (linking number %d); no mould opens round both", i+1, j+1, n),
 					Do:  "mould them one by one with one of them cut open, and close the cut after casting",
 				})

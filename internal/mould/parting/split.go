@@ -56,6 +56,7 @@ type Bar struct {
 	Computed float64
 	Limit    float64
 	Say, Do  string
+	Shells   [2]int // of linked, the two shells; 0, 0 else
 }
 
 // Axis is one pull that was tried.

@@ -3,83 +3,141 @@ package sequence
 import (
 	"context"
 	"math"
-	"slices"
+	"path/filepath"
+	"reflect"
+	"strings"
 	"testing"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/mould/parting"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/validation/outside"
 )
 
-// ringed is a ring of round section: radius r of the middle circle, section
-// radius a, moved by f.
-func ringed(r, a float64, f func(vec.V3) vec.V3) *mesh.Mesh {
-	var p []vec.V2
-	for k := range 24 {
-		s, c := math.Sincos(2 * math.Pi * float64(k) / 24)
-		p = append(p, vec.V2{X: r + a*c, Y: a * s})
+// together puts meshes into one.
+func together(list ...*mesh.Mesh) *mesh.Mesh {
+	r := &mesh.Mesh{}
+	for _, m := range list {
+		r.Append(m)
 	}
-	m := sculpt.Turned(p, true, 48)
-	for i, v := range m.V {
-		m.V[i] = f(v)
-	}
-	return m
+	return r
 }
 
-// joined puts the triangles of two bodies into one mesh.
-func joined(a, b *mesh.Mesh) *mesh.Mesh {
-	m := &mesh.Mesh{V: slices.Concat(a.V, b.V), F: slices.Clone(a.F)}
-	n := int32(len(a.V))
-	for _, f := range b.F {
-		m.F = append(m.F, [3]int32{f[0] + n, f[1] + n, f[2] + n})
-	}
-	return m
+func shifted(m *mesh.Mesh, d vec.V3) *mesh.Mesh {
+	f := vec.World()
+	f.Origin = d
+	return m.OutOf(f)
 }
 
-// Linked rings are measured, and their plan says no; the same rings apart are
-// no reason to.
-func TestPlanOfLinkedRings(t *testing.T) {
-	flat := ringed(10, 2, func(p vec.V3) vec.V3 { return p })
+// caught is a rod with two discs and a washer round it: nothing is linked by
+// its loops, as the rod has none, and no straight motion parts them.
+func caught() *mesh.Mesh {
+	rod := sculpt.Turned([]vec.V2{{}, {X: 8}, {X: 8, Y: 2}, {X: 2, Y: 2}, {X: 2, Y: 20}, {X: 8, Y: 20}, {X: 8, Y: 22}, {Y: 22}}, false, 48)
+	washer := sculpt.Turned([]vec.V2{{X: 3, Y: 9}, {X: 7, Y: 9}, {X: 7, Y: 12}, {X: 3, Y: 12}}, true, 48)
+	return together(rod, washer)
+}
+
+func linkedWith(i *plan.Inspection) [][]int {
+	var r [][]int
+	for _, b := range i.Bodies {
+		r = append(r, b.Linked)
+	}
+	return r
+}
+
+func TestBodiesAreToldAndLinked(t *testing.T) {
 	for _, c := range []struct {
-		dx     float64
-		linked bool
-	}{{10, true}, {30, false}} {
-		other := ringed(10, 2, func(p vec.V3) vec.V3 { return vec.V3{X: p.X + c.dx, Y: p.Z, Z: -p.Y} })
-		both := joined(flat, other)
-		r, err := Make(context.Background(), parse(t, head+rest), Setting{Version: "test", Mesh: stl(t, both)})
+		name string
+		mesh *mesh.Mesh
+		want [][]int
+	}{
+		{"one", sculpt.Box(20, 10, 10).Mesh, [][]int{{}}},
+		{"apart", together(sculpt.Box(10, 10, 10).Mesh, shifted(sculpt.Box(20, 10, 10).Mesh, vec.V3{X: 30})), [][]int{{}, {}}},
+		{"overlapping", together(sculpt.Box(20, 10, 10).Mesh, shifted(sculpt.Box(20, 10, 10).Mesh, vec.V3{X: 15, Y: 5, Z: 5})), [][]int{{}, {}}},
+		{"hollow", sculpt.HollowBall(10, 5, 24).Mesh, [][]int{{}}},
+		{"chain", sculpt.Links(15, 3, 3, 48, 24).Mesh, [][]int{{2}, {1, 3}, {2}}},
+		{"caught", caught(), [][]int{{2}, {1}}},
+	} {
+		up, pull := vec.V3{X: 1}, vec.V3{Z: 1}
+		i, notes, err := Inspect(context.Background(), Look{Source: Source{Path: "a.stl", Data: stl(t, c.mesh), Unit: "mm", From: "flag"}, Up: &up, Pull: &pull}, nil)
 		if err != nil {
-			t.Fatal(err)
+			t.Fatal(c.name, err)
 		}
-		p := r.Plan
-		if p.Master.Bodies != 2 || math.Abs(p.Master.Volume/both.Volume()-1) > 1e-6 {
-			t.Errorf("%g mm apart: %d bodies of %.6g mm3", c.dx, p.Master.Bodies, p.Master.Volume)
+		if got := linkedWith(i); !reflect.DeepEqual(got, c.want) {
+			t.Errorf("%s: linked %v, want %v", c.name, got, c.want)
 		}
-		found := slices.ContainsFunc(p.Findings, func(f plan.Finding) bool { return f.Code == "linked" })
-		if found != c.linked || c.linked && (p.Verdict != plan.No || p.Block != nil) {
-			t.Errorf("%g mm apart: linked %v, verdict %s, block %v", c.dx, found, p.Verdict, p.Block != nil)
+		told := false
+		for _, n := range notes {
+			told = told || n.Code == "linked"
+		}
+		if want := strings.Contains("chain caught", c.name); told != want {
+			t.Errorf("%s: told of links: %v", c.name, told)
+		}
+		sum := 0.0
+		for _, b := range i.Bodies {
+			sum += b.Volume
+		}
+		if math.Abs(sum-c.mesh.Volume()) > 1e-4*sum {
+			t.Errorf("%s: bodies hold %g, the mesh %g", c.name, sum, c.mesh.Volume())
 		}
 	}
 }
 
-// Bodies are named by the numbers of --body, largest first, with size and place.
-func TestBodiesAreNamed(t *testing.T) {
-	small := ringed(10, 2, func(p vec.V3) vec.V3 { return vec.V3{X: p.X + 12, Y: p.Z, Z: -p.Y} })
-	large := ringed(12, 3, func(p vec.V3) vec.V3 { return p })
-	both := joined(small, large)
-	top := mesh.TopologyOf(both)
-	m := &Master{Mesh: both, Topology: top, Nest: mesh.NestOf(both, top)}
-	m.several()
-	if len(m.Notes) != 3 {
-		t.Fatalf("%d notes, want 3: %+v", len(m.Notes), m.Notes)
-	}
-	for i, want := range []string{"Body 1 is 30 x 30 x 6 mm about 0, 0, 0.", "Body 2 is 24 x 4 x 24 mm about 12, 0, 0."} {
-		if got := m.Notes[i+1]; got.Say != want || got.At == nil {
-			t.Errorf("note %d is %q at %v, want %q", i+1, got.Say, got.At, want)
+func TestLinkedBodiesGetNoMould(t *testing.T) {
+	for name, m := range map[string]*mesh.Mesh{"chain": sculpt.Links(15, 3, 2, 48, 24).Mesh, "caught": caught()} {
+		r, err := Make(context.Background(), parse(t, head+rest), Setting{Version: "test", Mesh: stl(t, m)})
+		if err != nil {
+			t.Fatal(name, err)
+		}
+		n := 0
+		for _, f := range r.Plan.Findings {
+			if f.Code == "linked" {
+				n++
+				if f.Severity != plan.Must || f.At == nil || !strings.Contains(f.Say, "bodies 1 and 2") {
+					t.Errorf("%s: %+v", name, f)
+				}
+			}
+		}
+		if r.Plan.Verdict != plan.No || n != 1 || r.Plan.Master.Bodies != 2 || math.Abs(r.Plan.Master.Volume-m.Volume()) > 1e-4*m.Volume() {
+			t.Errorf("%s: verdict %s, %d findings, %d bodies of %g mm3", name, r.Plan.Verdict, n, r.Plan.Master.Bodies, r.Plan.Master.Volume)
 		}
 	}
-	m = &Master{Mesh: large, Topology: mesh.TopologyOf(large), Nest: mesh.NestOf(large, mesh.TopologyOf(large))}
-	if m.several(); len(m.Notes) != 0 {
-		t.Errorf("one body: %v", m.Notes)
+}
+
+// The chain of the mesh set: 40 links, each through the next.
+func TestChainOfTheMeshSet(t *testing.T) {
+	dir := outside.Meshes(t)
+	if dir == "" {
+		return
+	}
+	path := filepath.Join(dir, "files", "chain40.3mf")
+	r, err := read(Source{Path: path})
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := check(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := split(context.Background(), m, parting.Options{Pull: &vec.V3{Z: 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The set's own figure is 40 separate linked bodies; none of them is free.
+	told := 0
+	for _, b := range s.Bars {
+		if b.Code == "linked" {
+			told++
+		}
+	}
+	if m.Said.Bodies != 40 || len(m.Linked) != 40 || told != mostLinks+1 {
+		t.Fatalf("%d bodies, %d bars of links", m.Said.Bodies, told)
+	}
+	for k, l := range m.Linked {
+		if len(l) == 0 {
+			t.Errorf("body %d is linked with none", k+1)
+		}
 	}
 }

@@ -1,6 +1,7 @@
 package sequence
 
 import (
+	"fmt"
 	"math"
 
 	"pourwright/internal/book/job"
@@ -105,8 +106,12 @@ func (t *trace) thinnest() float64 {
 		step := 1e-6 * m.Mesh.Box().Longest()
 		h, ok := m.Tree.First(p.Sub(n.Mul(step)), n.Mul(-1), math.Inf(1))
 		here := h.T + step
-		if ok && math.Abs(here-q.T) > 0.1*q.T {
-			m.note("calipers", &at, "the calipers are taken; look at the scan there", "The calipers read %.3g mm where the scan is %.3g mm thick.", q.T, here)
+		if e := caliperError(q.T); ok && math.Abs(here-q.T) > e {
+			do := "only the thinnest section is taken from the calipers; look at the scan there"
+			if q.T < scan || here < 1.25*scan {
+				do = "the calipers are taken; look at the scan there"
+			}
+			m.note("calipers", &at, do, "The calipers read %.4g mm where the scan is %.4g mm thick: %.2g mm apart, and a reading counts as right to %.2g.", q.T, here, math.Abs(here-q.T), e)
 		}
 		if q.T < scan || ok && here < 1.25*scan {
 			if typed == 0 || q.T < typed {
@@ -117,16 +122,35 @@ func (t *trace) thinnest() float64 {
 	return typed
 }
 
-// weighed compares the mass on the scale with the volume of the scan.
+// weighed compares the mass on the scale with the volume of the scan: by the density
+// of the master where the job gives one, else by what any material may have.
 func (t *trace) weighed() {
 	g := t.job.Master.Mass
 	if g == nil {
 		return
 	}
-	d := *g / (t.master.Said.Volume / 1000)
+	m := t.master
+	cm3 := m.Said.Volume / 1000
+	d := *g / cm3
 	if d < lightest || d > heaviest {
-		t.master.note("calipers", nil, "check the unit of the mesh and the mass", "A master of %.4g g and %.4g cm3 would weigh %.3g g/cm3, which no material does.", *g, t.master.Said.Volume/1000, d)
+		m.note("calipers", nil, "check the unit of the mesh and the mass", "A master of %.4g g and %.4g cm3 would weigh %.3g g/cm3, which no material does.", *g, cm3, d)
 		return
 	}
-	t.master.note("calipers", nil, "a solid master of another density is hollow, or the unit is wrong", "Mass and scan together give %.3g g/cm3.", d)
+	rho := t.job.Master.Density
+	if rho == nil {
+		m.note("calipers", nil, "a solid master of another density is hollow, or the unit is wrong", "Mass and scan together give %.3g g/cm3.", d)
+		return
+	}
+	k := d / *rho // volume by the scale over volume by the scan
+	most := massError + 3*jawShare
+	if math.Abs(k-1) <= most {
+		m.note("calipers", nil, "", "Mass and density agree with the scan's volume within %.1f %%.", 100*math.Abs(k-1))
+		return
+	}
+	do := "weigh again and measure a length for control: lengths of the scan would be " + fmt.Sprintf("%.1f %% too %s", 100*math.Abs(math.Cbrt(k)-1), map[bool]string{true: "small", false: "large"}[k > 1])
+	if k < 1 {
+		do += ", or the master is hollow"
+	}
+	m.note("calipers", nil, do, "Mass and density ask for %.4g cm3 where the scan has %.4g, %.1f %% apart; they count as right to %.1f %%. One casting weighs %.4g g by the scan and %.4g g by them: metal, charge and freezing go by the scan.",
+		k*cm3, cm3, 100*math.Abs(k-1), 100*most, cm3*t.job.AlloyRow.Density.X/1000, k*cm3*t.job.AlloyRow.Density.X/1000)
 }

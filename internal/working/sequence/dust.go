@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"pourwright/internal/book/plan"
-	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/mesh"
 )
@@ -80,19 +79,6 @@ func loose(m, rest *mesh.Mesh, tree *bvh.Tree) bool {
 		}
 	}
 	own := bvh.Build(m)
-	cuts := func(m *mesh.Mesh, t int, by *bvh.Tree) bool {
-		c := [3]vec.V3{}
-		c[0], c[1], c[2] = m.Tri(t)
-		for e := range 3 {
-			d := c[(e+1)%3].Sub(c[e])
-			if l := d.Len(); l > 0 {
-				if _, hit := by.First(c[e], d.Mul(1/l), l); hit {
-					return true
-				}
-			}
-		}
-		return false
-	}
 	for t := range m.F {
 		if cuts(m, t, tree) {
 			return false

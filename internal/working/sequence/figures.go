@@ -97,6 +97,8 @@ func (t *trace) judge() error {
 		p.Findings = append(append(p.Findings, t.layout.Findings...), t.sheet.Findings...)
 	}
 	p.Findings = append(p.Findings, t.noted()...)
+	p.Guessed = append(p.Guessed, t.caliperGuess(p.Findings)...)
+	p.Findings = append(p.Findings, t.hanging(p.Findings)...)
 	v := judge.Judge(t.facts(p.Findings, t.rubber))
 	p.Verdict, p.Findings = v.Verdict, v.Findings
 	if p.Verdict == plan.No {

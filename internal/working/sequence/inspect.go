@@ -73,7 +73,12 @@ func Inspect(ctx context.Context, l Look, tell Progress) (*plan.Inspection, []No
 	if err := c.run("stand", func() error { t, err = stand(m, s, standing{up: l.Up, bare: true}); return err }); err != nil {
 		return nil, nil, err
 	}
-	return &plan.Inspection{Master: m.Said, Split: saidSplit(m, s), Stand: saidStand(m, t), Measure: m.places()}, m.Notes, nil
+	for _, b := range s.Bars {
+		if b.Code == "linked" {
+			m.note(b.Code, &b.At, b.Do, "%s.", b.Say)
+		}
+	}
+	return &plan.Inspection{Master: m.Said, Split: saidSplit(m, s), Stand: saidStand(m, t), Bodies: saidBodies(m), Measure: spots(m)}, m.Notes, nil
 }
 
 // writable refuses a name that no mesh can be written under, and the input's own.

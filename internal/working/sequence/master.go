@@ -40,6 +40,8 @@ type Master struct {
 	Section  chord.Sections
 	Wall     chord.Chord // the thinnest wall, for the rules: edges are not walls
 	Air      *pockets.Body
+	Linked   [][]int    // per body, those it is linked with; nil where none is
+	Largest  *mesh.Mesh // the largest body with those that overlap it, of several; nil where it is the only one
 	Said     plan.Master
 	Notes    []Note
 
@@ -133,41 +135,11 @@ func check(r raw) (*Master, error) {
 	return m, m.measure(r.source.Path)
 }
 
-// mostNamed is how many bodies a note names one by one.
-const mostNamed = 12
-
-// several says that the master is of several bodies, and names them by the
-// numbers of --body, with size and place.
+// several says that the master is of several bodies.
 func (m *Master) several() {
-	k := len(m.Nest.Bodies)
-	if k < 2 {
-		return
-	}
-	m.note("masters", nil, "take one alone by its number (master --body N), or save each in a file of its own, if they are not to be cast together",
-		"The file holds %d bodies; they are taken as one master, as they lie.", k)
-	place := make([]int, m.Topology.Shells) // body of each shell, by its outer one; 0 is none
-	box := make([]vec.Box, k+1)
-	for i := range box {
-		box[i] = vec.Empty()
-	}
-	for b, shells := range m.Nest.Bodies {
-		place[shells[0]] = b + 1
-	}
-	for i, s := range m.Topology.Shell {
-		if s < 0 || place[s] == 0 {
-			continue
-		}
-		b := &box[place[s]]
-		for _, v := range m.Mesh.F[i] {
-			*b = b.Add(m.Mesh.V[v])
-		}
-	}
-	for n := 1; n <= min(k, mostNamed); n++ {
-		at, size := box[n].Centre(), box[n].Size()
-		m.note("masters", &at, "", "Body %d is %.4g x %.4g x %.4g mm about %.4g, %.4g, %.4g.", n, size.X, size.Y, size.Z, at.X+0, at.Y+0, at.Z+0)
-	}
-	if k > mostNamed {
-		m.note("masters", nil, "", "%d smaller bodies are not named.", k-mostNamed)
+	if k := len(m.Nest.Bodies); k > 1 {
+		m.note("masters", nil, "take one alone by its number (master --body N), or save each in a file of its own, if they are not to be cast together",
+			"The file holds %d bodies; they are taken as one master, as they lie.", k)
 	}
 }
 

@@ -18,6 +18,9 @@ func split(ctx context.Context, m *Master, o parting.Options) (s *parting.Split,
 	if err != nil && ctx.Err() != nil && errors.Is(err, ctx.Err()) {
 		err = fault.New(fault.Interrupted, "", "", "interrupted")
 	}
+	if err == nil {
+		m.interlocked(s)
+	}
 	return s, err
 }
 

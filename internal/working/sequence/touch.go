@@ -1,6 +1,8 @@
 package sequence
 
 import (
+	"slices"
+
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mend"
@@ -11,18 +13,25 @@ import (
 // that lie on each other.
 const mostUnited = 200_000
 
+// inCommon is the share of the volume that bodies may have in common, by the
+// rounding of their corners, and still only lie on each other.
+const inCommon = 2e-6
+
 // unite makes one body of bodies that lie on each other with their faces, as
 // glued parts do: the film between them has no thickness, and left in it would
 // part what is cast as one. Bodies that cut through each other count once
 // anyway and stay; bodies that meet in an edge or a corner stay two.
 func (m *Master) unite(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Nest) {
 	at, near := meet(m.Mesh, t, n)
-	if !near || len(m.Mesh.F) > mostUnited {
+	if !near || len(m.Mesh.F) > mostUnited || slices.Contains(n.Role, mesh.Swallowed) {
 		return t, n
 	}
 	was := m.Mesh.Volume()
-	one, ok := mend.Glue(m.Mesh, was)
-	if !ok {
+	one, ok := mend.Unite(m.Mesh, was)
+	if !ok || was-one.Volume() > inCommon*was { // they cut through each other
+		return t, n
+	}
+	if one, ok = mend.Glue(m.Mesh, was); !ok {
 		return t, n
 	}
 	one = mesh.Canonical(one)

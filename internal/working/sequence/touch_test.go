@@ -49,7 +49,7 @@ func TestBodiesThatLieOnEachOther(t *testing.T) {
 		{"edge on edge", 0, false, vec.V3{X: 20, Y: 20, Z: 0}, vec.V3{X: 40, Y: 40, Z: 20}, 2, 4800},
 	} {
 		shift := vec.V3{X: c.gap}
-		both := joined(boxed(vec.V3{}, vec.V3{X: 20, Y: 20, Z: 20}), boxed(c.from.Add(shift), c.to.Add(shift)))
+		both := together(boxed(vec.V3{}, vec.V3{X: 20, Y: 20, Z: 20}), boxed(c.from.Add(shift), c.to.Add(shift)))
 		if c.turn {
 			for i, p := range both.V {
 				both.V[i] = turned(p)
@@ -74,7 +74,7 @@ func TestBodiesThatLieOnEachOther(t *testing.T) {
 			t.Errorf("%s: body 1 holds %g mm3", c.name, alone.Said.Volume)
 		}
 	}
-	glued := joined(boxed(vec.V3{}, vec.V3{X: 20, Y: 20, Z: 20}), boxed(vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 40, Y: 15, Z: 15}))
+	glued := together(boxed(vec.V3{}, vec.V3{X: 20, Y: 20, Z: 20}), boxed(vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 40, Y: 15, Z: 15}))
 	r, err := Make(context.Background(), parse(t, head+rest), Setting{Version: "test", Mesh: stl(t, glued)})
 	if err != nil {
 		t.Fatal(err)
