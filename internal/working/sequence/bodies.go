@@ -221,20 +221,48 @@ func (m *Master) tie(i, j int) {
 	}
 }
 
-// saidBodies puts the bodies into the plan's words.
+// saidBodies puts the bodies into the plan's words, in one pass over the triangles:
+// a scan may be of thousands. Volume and centroid are sums of det/6 and
+// det (a + b + c)/24 about a point of each body.
 func saidBodies(m *Master) []plan.Body {
-	list := []plan.Body{}
-	for k, shells := range m.Nest.Bodies {
-		p := mesh.Pick(m.Mesh, m.Topology, shells)
-		b := p.Box()
-		said := plan.Body{No: k + 1, Shells: len(shells), Volume: p.Volume(), Size: b.Size().Array(),
-			Box: [2]plan.P3{b.Min.Array(), b.Max.Array()}, Centroid: p.Centroid().Array(), Linked: []int{}}
+	type sum struct {
+		box    vec.Box
+		volume float64
+		moment vec.V3
+	}
+	list := make([]sum, len(m.Nest.Bodies))
+	for k := range list {
+		list[k].box = vec.Empty()
+	}
+	for t, shell := range m.Topology.Shell {
+		if shell < 0 || m.Nest.Body[shell] < 0 {
+			continue
+		}
+		k := m.Nest.Body[shell]
+		s := &list[k]
+		a, b, c := m.Mesh.Tri(t)
+		s.box = s.box.Add(a).Add(b).Add(c)
+		o := m.Nest.At[m.Nest.Bodies[k][0]]
+		a, b, c = a.Sub(o), b.Sub(o), c.Sub(o)
+		d := a.Dot(b.Cross(c))
+		s.volume += d / 6
+		s.moment = s.moment.Add(a.Add(b).Add(c).Mul(d / 24))
+	}
+	r := []plan.Body{}
+	for k := range list {
+		s := &list[k]
+		middle := s.box.Centre()
+		if s.volume > 0 {
+			middle = m.Nest.At[m.Nest.Bodies[k][0]].Add(s.moment.Mul(1 / s.volume))
+		}
+		said := plan.Body{No: k + 1, Shells: len(m.Nest.Bodies[k]), Volume: s.volume, Size: s.box.Size().Array(),
+			Box: [2]plan.P3{s.box.Min.Array(), s.box.Max.Array()}, Centroid: middle.Array(), Linked: []int{}}
 		if m.Linked != nil {
 			for _, o := range m.Linked[k] {
 				said.Linked = append(said.Linked, o+1)
 			}
 		}
-		list = append(list, said)
+		r = append(r, said)
 	}
-	return list
+	return r
 }

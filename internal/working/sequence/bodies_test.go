@@ -76,8 +76,13 @@ func TestBodiesAreToldAndLinked(t *testing.T) {
 			t.Errorf("%s: told of links: %v", c.name, told)
 		}
 		sum := 0.0
+		var middle vec.V3
 		for _, b := range i.Bodies {
 			sum += b.Volume
+			middle = middle.Add(vec.FromArray(b.Centroid).Mul(b.Volume))
+		}
+		if c0 := c.mesh.Centroid(); middle.Mul(1/sum).Dist(c0) > 1e-4 {
+			t.Errorf("%s: the bodies' middle is %v, the mesh's %v", c.name, middle.Mul(1/sum), c0)
 		}
 		if math.Abs(sum-c.mesh.Volume()) > 1e-4*sum {
 			t.Errorf("%s: bodies hold %g, the mesh %g", c.name, sum, c.mesh.Volume())

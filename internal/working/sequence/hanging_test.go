@@ -4,12 +4,14 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"path/filepath"
 	"strings"
 	"testing"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/sculpt"
+	"pourwright/validation/outside"
 )
 
 // dented is a plate of 40 x 30 x 8 mm with a dent from above that leaves a floor of
@@ -150,5 +152,36 @@ func TestSpots(t *testing.T) {
 	m = together(sculpt.Box(60, 20, 5).Mesh, shifted(sculpt.Box(30, 20, 5).Mesh, vec.V3{X: 100}))
 	if s := inspect(stl(t, m)).Measure[1]; math.Abs(s.Scan-60) > 1e-6 {
 		t.Errorf("%+v", s)
+	}
+}
+
+// The bodies of the mesh set with closed forms all have three places.
+func TestSpotsOfTheMeshSet(t *testing.T) {
+	dir := outside.Meshes(t)
+	if dir == "" {
+		return
+	}
+	list, err := filepath.Glob(filepath.Join(dir, "files", "exact_*.stl"))
+	if err != nil || len(list) == 0 {
+		t.Fatal("no bodies: ", err)
+	}
+	for _, path := range list {
+		r, err := read(Source{Path: path, Unit: "mm", From: "flag"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m, err := check(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		m.prepare()
+		s := spots(m)
+		if len(s) != 3 {
+			t.Errorf("%s: %d places", filepath.Base(path), len(s))
+			continue
+		}
+		if long := m.Mesh.Box().Longest(); s[1].Scan < 0.5*long || s[0].Scan > s[2].Scan {
+			t.Errorf("%s: %+v", filepath.Base(path), s)
+		}
 	}
 }

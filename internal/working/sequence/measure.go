@@ -190,18 +190,21 @@ func (m *Master) nextWall() (chord.Chord, bool) {
 
 // thickest returns the ends of the longest chord between faces that look against
 // each other whose ball, with the chord as diameter, lies in the master: a section
-// that is no thicker along another way, and that jaws can take.
+// that is no thicker along another way, and that jaws can take. Where no ball does
+// for the most part, smaller ones are asked of the chord.
 func (m *Master) thickest() (a, b vec.V3, ok bool) {
-	tried := 0
-	for k := len(m.Section) - 1; k >= 0 && tried < mostBalls; k-- {
-		c := m.Section[k]
-		if c.Facing < math.Cos(math.Pi/6) {
-			continue
-		}
-		tried++
-		r := c.Length / 2
-		if _, i, _ := m.Tree.Closest(c.At.Sub(c.Normal.Mul(r)), round*r); i < 0 {
-			return c.At, c.At.Sub(c.Normal.Mul(c.Length)), true
+	for _, part := range []float64{round, 0.8, 0.6, 0} {
+		tried := 0
+		for k := len(m.Section) - 1; k >= 0 && tried < mostBalls; k-- {
+			c := m.Section[k]
+			if c.Facing < math.Cos(math.Pi/6) {
+				continue
+			}
+			tried++
+			r := c.Length / 2
+			if _, i, _ := m.Tree.Closest(c.At.Sub(c.Normal.Mul(r)), part*r); i < 0 || part == 0 {
+				return c.At, c.At.Sub(c.Normal.Mul(c.Length)), true
+			}
 		}
 	}
 	return a, b, false
