@@ -1,21 +1,19 @@
 package sequence
 
 import (
+	"cmp"
 	"slices"
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mend"
 	"pourwright/internal/shape/mesh"
+	"pourwright/internal/shape/solid"
 )
 
 // mostUnited is how many triangles of several bodies are looked at for faces
 // that lie on each other.
 const mostUnited = 200_000
-
-// inCommon is the share of the volume that bodies may have in common, by the
-// rounding of their corners, and still only lie on each other.
-const inCommon = 2e-6
 
 // unite makes one body of bodies that lie on each other with their faces, as
 // glued parts do: the film between them has no thickness, and left in it would
@@ -28,7 +26,7 @@ func (m *Master) unite(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Ne
 	}
 	was := m.Mesh.Volume()
 	one, ok := mend.Unite(m.Mesh, was)
-	if !ok || was-one.Volume() > inCommon*was { // they cut through each other
+	if !ok || was-one.Volume() > solid.Lattice*m.Mesh.Area() { // more than corners lose on the lattice: they cut through each other
 		return t, n
 	}
 	if one, ok = mend.Glue(m.Mesh, was); !ok {
@@ -48,29 +46,50 @@ func (m *Master) unite(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Ne
 	return u, k
 }
 
-// meet tells whether the boxes of two bodies touch, and where first.
+// Faces of two bodies lie on each other where their planes are within onFace of the longest side and their normals
+// within some 2.5 degrees of opposite; after mostPairs pairs that nearly are, the union is asked.
+const (
+	onFace    = 2e-6
+	opposite  = -0.999
+	mostPairs = 2_000_000
+)
+
+// meet tells whether a face of one body may lie on one of another, and where
+// the first such is.
 func meet(m *mesh.Mesh, t *mesh.Topology, n *mesh.Nest) (vec.V3, bool) {
 	if len(n.Bodies) < 2 {
 		return vec.V3{}, false
 	}
-	box := make([]vec.Box, len(n.Bodies))
-	for i := range box {
-		box[i] = vec.Empty()
+	type face struct {
+		body   int
+		normal vec.V3
+		off    float64 // of its plane along the normal
+		box    vec.Box
 	}
+	tol := onFace * m.Box().Longest()
+	o := m.Box().Centre()
+	var list []face
 	for i, s := range t.Shell {
-		if s < 0 || n.Body[s] < 0 || n.Role[s] != mesh.Outer {
+		if s < 0 || n.Body[s] < 0 {
 			continue
 		}
-		b := &box[n.Body[s]]
-		for _, v := range m.F[i] {
-			*b = b.Add(m.V[v])
-		}
+		a, b, c := m.Tri(i)
+		normal := b.Sub(a).Cross(c.Sub(a)).Unit()
+		list = append(list, face{n.Body[s], normal, normal.Dot(a.Sub(o)), vec.Empty().Add(a).Add(b).Add(c).Grow(tol)})
 	}
-	close := 1e-6 * m.Box().Longest()
-	for i := range box {
-		a := box[i].Grow(close)
-		for _, b := range box[i+1:] {
-			lo, hi := a.Min.Max(b.Min), a.Max.Min(b.Max)
+	slices.SortStableFunc(list, func(a, b face) int { return cmp.Compare(a.off, b.off) })
+	pairs := 0
+	for _, f := range list {
+		k, _ := slices.BinarySearchFunc(list, -f.off-tol, func(g face, x float64) int { return cmp.Compare(g.off, x) })
+		for ; k < len(list) && list[k].off <= tol-f.off; k++ {
+			g := &list[k]
+			if pairs++; pairs > mostPairs {
+				return f.box.Centre(), true
+			}
+			if g.body == f.body || !(g.normal.Dot(f.normal) < opposite) {
+				continue
+			}
+			lo, hi := f.box.Min.Max(g.box.Min), f.box.Max.Min(g.box.Max)
 			if lo.X <= hi.X && lo.Y <= hi.Y && lo.Z <= hi.Z {
 				return lo.Add(hi).Mul(0.5), true
 			}

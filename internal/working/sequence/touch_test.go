@@ -43,6 +43,7 @@ func TestBodiesThatLieOnEachOther(t *testing.T) {
 	}{
 		{"on the side", 0, false, vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 40, Y: 15, Z: 15}, 1, 2400 + 800},
 		{"turned", 0, true, vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 40, Y: 15, Z: 15}, 1, 2400 + 800},
+		{"turned, far out", 0, true, vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 80, Y: 15, Z: 15}, 1, 2400 + 2400},
 		{"half over the edge", 0, true, vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 40, Y: 15, Z: 30}, 1, 2400 + 1900 - 2*150},
 		{"from below", 0, false, vec.V3{X: 5, Y: 5, Z: -10}, vec.V3{X: 15, Y: 15, Z: 0}, 1, 2400 + 400},
 		{"apart", 0.1, true, vec.V3{X: 20, Y: 5, Z: 5}, vec.V3{X: 40, Y: 15, Z: 15}, 2, 2400 + 1000},
