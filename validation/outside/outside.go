@@ -46,29 +46,35 @@ func Meshes(t testing.TB) string {
 	return ""
 }
 
-// Castable returns the names of the meshes in a folder from Meshes that could be cast at
-// 60 mm, in order.
-func Castable(t testing.TB, dir string) []string {
+// Values returns the names of the files of the set in a folder from Meshes, in order, and what
+// values.json states of each, as far as V has room for it.
+func Values[V any](t testing.TB, dir string) (names []string, all map[string]V) {
 	t.Helper()
 	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
 	if err != nil {
 		t.Fatal(err)
 	}
 	var set struct {
-		Files map[string]struct {
-			Castable bool `json:"castable"`
-		} `json:"files"`
+		Files map[string]V `json:"files"`
 	}
 	if err := json.Unmarshal(data, &set); err != nil {
 		t.Fatal(err)
 	}
-	var names []string
-	for name, f := range set.Files {
-		if f.Castable {
-			names = append(names, name)
-		}
+	for name := range set.Files {
+		names = append(names, name)
 	}
 	slices.Sort(names)
+	return names, set.Files
+}
+
+// Castable returns the names of the meshes in a folder from Meshes that could be cast at
+// 60 mm, in order.
+func Castable(t testing.TB, dir string) []string {
+	t.Helper()
+	names, all := Values[struct {
+		Castable bool `json:"castable"`
+	}](t, dir)
+	names = slices.DeleteFunc(names, func(n string) bool { return !all[n].Castable })
 	if len(names) < 10 {
 		t.Fatalf("%d castable meshes in %s", len(names), dir)
 	}

@@ -117,12 +117,13 @@ func cloth(rng *rand.Rand) (string, func(x, y float64) p3, []p3) {
 	return "wood", blend(func(u, v float64) float64 { return math.Sin(w*u*0.6 + 2.5*wave(u*0.1, v*0.03)) }), []p3{base, other}
 }
 
-// cardScene makes picture n with a card.
-func cardScene(n uint64) *scene {
-	rng := rand.New(rand.NewPCG(n, 20))
+// piece is the piece of picture n, of a size of least to least + more, with thickness, edge and tilt; nothing
+// lies beside it yet.
+func piece(n, stream uint64, least, more float64) (*scene, string, [][]p2) {
+	rng := rand.New(rand.NewPCG(n, stream))
 	s := &scene{rng: rng}
 	s.edge = []edge{flat, flat, round, chamfered}[n%4]
-	r := 14 + 10*rng.Float64()
+	r := least + more*rng.Float64()
 	name, loops := shapes(rng.IntN(8), r, rng)
 	s.thick = 1.5 + 3.5*rng.Float64()
 	most := 40.0
@@ -133,6 +134,13 @@ func cardScene(n uint64) *scene {
 		s.run = s.thick * (0.25 + 0.35*rng.Float64())
 	}
 	s.tilt = most * math.Pi / 180 * math.Sqrt(rng.Float64())
+	return s, name, loops
+}
+
+// cardScene makes picture n with a card.
+func cardScene(n uint64) *scene {
+	s, name, loops := piece(n, 20, 14, 10)
+	rng := s.rng
 	// the piece beside the card, both turned a little
 	turn := 2 * math.Pi * rng.Float64()
 	sn, cs := math.Sincos(turn)
@@ -263,20 +271,8 @@ func shapesCard(turn float64) (string, [][]p2) {
 // sheetScene makes picture n on the small frame of the check sheet; in every
 // third a coin-like thing covers some marks.
 func sheetScene(n uint64) *scene {
-	rng := rand.New(rand.NewPCG(n, 21))
-	s := &scene{rng: rng}
-	s.edge = []edge{flat, flat, round, chamfered}[n%4]
-	r := 11 + 9*rng.Float64()
-	name, loops := shapes(rng.IntN(8), r, rng)
-	s.thick = 1.5 + 3.5*rng.Float64()
-	most := 40.0
-	switch s.edge {
-	case round:
-		most = 20
-	case chamfered:
-		s.run = s.thick * (0.25 + 0.35*rng.Float64())
-	}
-	s.tilt = most * math.Pi / 180 * math.Sqrt(rng.Float64())
+	s, name, loops := piece(n, 21, 11, 9)
+	rng := s.rng
 	sn, cs := math.Sincos(2 * math.Pi * rng.Float64())
 	off := p2{20 * (rng.Float64() - 0.5), 8 * (rng.Float64() - 0.5)}
 	for i, l := range loops {

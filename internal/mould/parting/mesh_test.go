@@ -1,11 +1,9 @@
 package parting
 
 import (
-	"encoding/json"
 	"math"
-	"os"
 	"path/filepath"
-	"sort"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
@@ -45,33 +43,18 @@ func meshes(t testing.TB, kinds ...string) []foreign {
 	if dir == "" {
 		return nil
 	}
-	raw, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var doc struct{ Files map[string]meshValue }
-	if err := json.Unmarshal(raw, &doc); err != nil {
-		t.Fatal(err)
-	}
-	var names []string
-	for n, v := range doc.Files {
-		for _, k := range kinds {
-			if v.Kind == k {
-				names = append(names, n)
-			}
-		}
-	}
-	sort.Strings(names)
+	names, all := outside.Values[meshValue](t, dir)
+	names = slices.DeleteFunc(names, func(n string) bool { return !slices.Contains(kinds, all[n].Kind) })
 	var r []foreign
 	for _, n := range names {
 		m, _, err := meshfile.Read(filepath.Join(dir, "files", n), meshfile.Options{})
 		if err != nil {
-			if v := doc.Files[n].Kind; v == "exact" || v == "sound" {
+			if v := all[n].Kind; v == "exact" || v == "sound" {
 				t.Fatal(err)
 			}
 			continue // what the reader refuses does not come here
 		}
-		r = append(r, foreign{n, m, doc.Files[n]})
+		r = append(r, foreign{n, m, all[n]})
 	}
 	return r
 }

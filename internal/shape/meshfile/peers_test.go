@@ -127,7 +127,7 @@ func TestReading3MFLikeLib3MF(t *testing.T) {
 		files[what] = withTypes(t, data)
 	}
 	if dir := outside.Meshes(t); dir != "" {
-		names, all := values(t, dir)
+		names, all := outside.Values[value](t, dir)
 		for _, n := range names {
 			if all[n].Format == "3mf" {
 				data, err := os.ReadFile(filepath.Join(dir, "files", n))
@@ -198,7 +198,7 @@ func TestReadingLikeAssimp(t *testing.T) {
 		files[fmt.Sprintf("%d %s.%s", i, c.what, ext)] = c.data
 	}
 	if dir := outside.Meshes(t); dir != "" {
-		names, all := values(t, dir)
+		names, all := outside.Values[value](t, dir)
 		for _, n := range names {
 			if all[n].Format == "3mf" {
 				continue // assimp 5.2 crashes on some of them

@@ -3,11 +3,9 @@ package meshfile
 import (
 	"bytes"
 	"encoding/binary"
-	"encoding/json"
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -387,22 +385,6 @@ type value struct {
 	Expected struct{ Outcome, Say string }
 }
 
-func values(t testing.TB, dir string) (names []string, all map[string]value) {
-	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var doc struct{ Files map[string]value }
-	if err := json.Unmarshal(data, &doc); err != nil {
-		t.Fatal(err)
-	}
-	for n := range doc.Files {
-		names = append(names, n)
-	}
-	slices.Sort(names)
-	return names, doc.Files
-}
-
 // TestMeshSet reads every file of the set and compares with the values computed
 // by other programs. What cannot be read must be refused.
 func TestMeshSet(t *testing.T) {
@@ -410,7 +392,7 @@ func TestMeshSet(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	names, all := values(t, dir)
+	names, all := outside.Values[value](t, dir)
 	read, refused := 0, 0
 	for _, name := range names {
 		v := all[name]

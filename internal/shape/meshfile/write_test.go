@@ -221,7 +221,7 @@ func BenchmarkMeshSet(b *testing.B) {
 	if dir == "" {
 		b.Skip("needs the mesh set")
 	}
-	names, _ := values(b, dir)
+	names, _ := outside.Values[value](b, dir)
 	for _, name := range names {
 		b.Run(name, func(b *testing.B) {
 			b.ReportAllocs()

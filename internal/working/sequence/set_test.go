@@ -1,11 +1,8 @@
 package sequence
 
 import (
-	"encoding/json"
 	"math"
-	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 
@@ -36,19 +33,8 @@ func meshSet(t testing.TB) (dir string, names []string, set map[string]stated) {
 	if dir = outside.Meshes(t); dir == "" {
 		return "", nil, nil
 	}
-	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var doc struct{ Files map[string]stated }
-	if err := json.Unmarshal(data, &doc); err != nil {
-		t.Fatal(err)
-	}
-	for n := range doc.Files {
-		names = append(names, n)
-	}
-	slices.Sort(names)
-	return filepath.Join(dir, "files"), names, doc.Files
+	names, set = outside.Values[stated](t, dir)
+	return filepath.Join(dir, "files"), names, set
 }
 
 // TestSetComesOutAsStated reads, checks and repairs every file of the set: it is
@@ -57,15 +43,10 @@ func meshSet(t testing.TB) (dir string, names []string, set map[string]stated) {
 // set's own programs and checked with CGAL and manifold-3d.
 func TestSetComesOutAsStated(t *testing.T) {
 	dir, names, set := meshSet(t)
-	later := 0
 	for _, name := range names {
 		f := set[name]
 		e := f.Expected
 		r, err := read(Source{Path: filepath.Join(dir, name), Unit: "mm", From: "flag"})
-		if err != nil && strings.Contains(err.Error(), "cannot be read yet") && slices.Contains([]string{".3mf", ".glb"}, filepath.Ext(name)) {
-			later++
-			continue
-		}
 		var m *Master
 		if err == nil {
 			m, err = check(r)
@@ -121,7 +102,5 @@ func TestSetComesOutAsStated(t *testing.T) {
 			t.Logf("%-28s %-7s %.8g mm3, band %.2g, %+v", name, e.Outcome, s.Volume, s.VolumeBand, s.Repairs)
 		}
 	}
-	if len(names) > 0 {
-		t.Logf("%d of %d files; format not read yet: %d", len(names)-later, len(names), later)
-	}
+	t.Logf("%d files", len(names))
 }
