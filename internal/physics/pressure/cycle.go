@@ -42,6 +42,7 @@ const (
 	sweeps   = 4
 	held     = 20
 	grip     = 0.7
+	firm     = 2e4     // of what else a cell is held by: beyond, float32 has nothing left of that
 	beyond   = 1 << 19 // on all levels: the place of a pocket
 	noise    = 1e-5
 )
@@ -290,7 +291,7 @@ func (v *Solver) coarsen(n int) bool {
 		}
 		f.coarse[i] = int32(count)
 		for e := f.start[i]; e < f.start[i+1]; e++ {
-			if j := f.to[e]; f.coarse[j] == -2 && f.at[j][0] < beyond && f.w[e] > grip*f.diag[j] {
+			if j := f.to[e]; f.coarse[j] == -2 && f.at[j][0] < beyond && f.w[e] > grip*f.diag[j] && f.w[e] < firm*(f.diag[j]-f.w[e]) {
 				f.coarse[j] = int32(count)
 			}
 		}

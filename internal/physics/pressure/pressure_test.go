@@ -323,3 +323,46 @@ func BenchmarkSolve(b *testing.B) {
 		}
 	}
 }
+
+// TestPocketsHoldCells: cells that pockets hold up to 1e8 times as hard as their neighbours do keep no solve from its
+// end: joined where float32 can tell the rest of their links, left alone beyond.
+func TestPocketsHoldCells(t *testing.T) {
+	r := rand.New(rand.NewPCG(7, 9))
+	var v Solver
+	for _, hardest := range []float64{0, 2, 4, 6, 8} {
+		worst, sum := 0, 0
+		for range 12 {
+			s := cavity(r, [3]int{16, 14, 12}, 0.8, 6, false)
+			m := len(s.Nb)
+			for k, l := range s.Link {
+				if r.Float64() < 0.4 {
+					w := l.W * math.Pow(10, hardest*r.Float64())
+					s.Diag[l.Row] += w - l.W
+					s.Diag[l.Pocket] += w - l.W
+					s.Link[k].W = w
+				}
+			}
+			for k := range 6 { // soft pockets: what they hold goes up and down with them
+				s.Diag[m+k] += 1e-9
+			}
+			x := make([]float64, len(s.X))
+			for i := range x {
+				x[i] = 1e3 * r.NormFloat64()
+			}
+			s.apply(x, s.B)
+			clear(s.X)
+			rep, err := v.Solve(s, share(1e-6))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if left := s.residual(x); !rep.Converged || left > 1e-5*rep.First {
+				t.Errorf("1e%g times: %+v, residual %g", hardest, rep, left)
+			}
+			worst, sum = max(worst, rep.Iterations), sum+rep.Iterations
+		}
+		t.Logf("up to 1e%g times: %.1f iterations, %d at the most", hardest, float64(sum)/12, worst)
+		if worst > 60 {
+			t.Errorf("up to 1e%g times: %d iterations", hardest, worst)
+		}
+	}
+}
