@@ -41,9 +41,6 @@ const (
 	smallest = 24
 	sweeps   = 4
 	held     = 20
-	grip     = 0.7
-	firm     = 2e4     // of what else a cell is held by: beyond, float32 has nothing left of that
-	beyond   = 1 << 19 // on all levels: the place of a pocket
 	noise    = 1e-5
 )
 
@@ -283,21 +280,6 @@ func (v *Solver) coarsen(n int) bool {
 	count := 0
 	c.at = c.at[:0]
 	block := func(i int32) [3]int32 { p := f.at[i]; return [3]int32{p[0] >> 1, p[1] >> 1, p[2] >> 1} }
-	// A pocket first, with the cells that it all but holds: they go up and down together, and a sweep, which moves
-	// one after the other, hardly does.
-	for i := range int32(m) {
-		if f.coarse[i] != -2 || f.at[i][0] < beyond {
-			continue
-		}
-		f.coarse[i] = int32(count)
-		for e := f.start[i]; e < f.start[i+1]; e++ {
-			if j := f.to[e]; f.coarse[j] == -2 && f.at[j][0] < beyond && f.w[e] > grip*f.diag[j] && f.w[e] < firm*(f.diag[j]-f.w[e]) {
-				f.coarse[j] = int32(count)
-			}
-		}
-		c.at = append(c.at, block(i))
-		count++
-	}
 	for i := range int32(m) {
 		if f.coarse[i] != -2 {
 			continue
