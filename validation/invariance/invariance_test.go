@@ -7,12 +7,10 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"maps"
 	"math"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
-	"slices"
 	"strconv"
 	"testing"
 
@@ -123,19 +121,10 @@ func masters(t *testing.T) []master {
 
 // whole lists the exact and the sound meshes of the set.
 func whole(t *testing.T, dir string) []string {
-	text, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var set struct {
-		Files map[string]struct{ Kind, Format string }
-	}
-	if err := json.Unmarshal(text, &set); err != nil {
-		t.Fatal(err)
-	}
+	names, files := outside.Values[struct{ Kind, Format string }](t, dir)
 	var list []string
-	for _, n := range slices.Sorted(maps.Keys(set.Files)) {
-		if x := set.Files[n]; (x.Kind == "sound" || x.Kind == "exact") && x.Format != "3mf" && x.Format != "glb" {
+	for _, n := range names {
+		if x := files[n]; (x.Kind == "sound" || x.Kind == "exact") && x.Format != "3mf" && x.Format != "glb" {
 			list = append(list, n)
 		}
 	}

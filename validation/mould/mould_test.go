@@ -6,11 +6,8 @@ package mould
 
 import (
 	"encoding/json"
-	"maps"
 	"math"
-	"os"
 	"path/filepath"
-	"slices"
 	"testing"
 
 	"github.com/google/jsonschema-go/jsonschema"
@@ -268,22 +265,13 @@ func TestScans(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	text, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var set struct {
-		Files map[string]struct {
-			Format   string
-			Castable bool
-		}
-	}
-	if err := json.Unmarshal(text, &set); err != nil {
-		t.Fatal(err)
-	}
+	names, files := outside.Values[struct {
+		Format   string
+		Castable bool
+	}](t, dir)
 	n := 0
-	for _, name := range slices.Sorted(maps.Keys(set.Files)) {
-		x := set.Files[name]
+	for _, name := range names {
+		x := files[name]
 		if !x.Castable || (x.Format != "stl" && x.Format != "obj" && x.Format != "ply" && x.Format != "off") {
 			continue
 		}

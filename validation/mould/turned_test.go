@@ -1,9 +1,7 @@
 package mould
 
 import (
-	"encoding/json"
 	"fmt"
-	"maps"
 	"math/rand/v2"
 	"os"
 	"path/filepath"
@@ -24,20 +22,11 @@ func TestTurned(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	text, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var set struct {
-		Files map[string]struct{ Kind, Format string }
-	}
-	if err := json.Unmarshal(text, &set); err != nil {
-		t.Fatal(err)
-	}
+	names, files := outside.Values[struct{ Kind, Format string }](t, dir)
 	full := os.Getenv("POURWRIGHT_FULL") == "1"
 	rng := rand.New(rand.NewPCG(7, 8))
-	for _, name := range slices.Sorted(maps.Keys(set.Files)) {
-		x := set.Files[name]
+	for _, name := range names {
+		x := files[name]
 		if x.Kind != "sound" && x.Kind != "exact" || x.Format == "3mf" || x.Format == "glb" {
 			continue
 		}

@@ -186,45 +186,8 @@ func (b *body) principal() []vec.V3 {
 			}
 		}
 	}
-	return eigen(a)
-}
-
-// eigen returns the eigenvectors of a symmetric matrix by Jacobi's rotations.
-func eigen(a [3][3]float64) []vec.V3 {
-	v := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-	for range 20 {
-		for p := range 2 {
-			for q := p + 1; q < 3; q++ {
-				if a[p][q] == 0 {
-					continue
-				}
-				th := (a[q][q] - a[p][p]) / (2 * a[p][q])
-				t := 1 / (math.Abs(th) + math.Sqrt(th*th+1))
-				if th < 0 {
-					t = -t
-				}
-				c := 1 / math.Sqrt(t*t+1)
-				s := t * c
-				for k := range 3 {
-					x, y := a[k][p], a[k][q]
-					a[k][p], a[k][q] = c*x-s*y, s*x+c*y
-				}
-				for k := range 3 {
-					x, y := a[p][k], a[q][k]
-					a[p][k], a[q][k] = c*x-s*y, s*x+c*y
-				}
-				for k := range 3 {
-					x, y := v[k][p], v[k][q]
-					v[k][p], v[k][q] = c*x-s*y, s*x+c*y
-				}
-			}
-		}
-	}
-	var r []vec.V3
-	for k := range 3 {
-		r = append(r, vec.V3{X: v[0][k], Y: v[1][k], Z: v[2][k]}.Unit())
-	}
-	return r
+	e := vec.Eigen(a)
+	return e[:]
 }
 
 // tried is one direction with what it shows on the stand-in.

@@ -1,12 +1,8 @@
 package pockets
 
 import (
-	"encoding/json"
-	"maps"
 	"math"
-	"os"
 	"path/filepath"
-	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
@@ -15,25 +11,23 @@ import (
 	"pourwright/validation/outside"
 )
 
-type values struct {
-	Files map[string]struct {
-		Kind string
-		Read struct{ Volume float64 }
-		Unit struct {
-			Stated any
-		}
+type stated struct {
+	Kind string
+	Read struct{ Volume float64 }
+	Unit struct {
+		Stated any
+	}
+	Pockets []struct {
+		Up      [3]float64
+		Trapped float64
+		Tol     float64 `json:"trapped_tol"`
+		Small   float64
+		Good    bool `json:"reliable"`
+		Tied    bool `json:"tied_tops"`
 		Pockets []struct {
-			Up      [3]float64
-			Trapped float64
-			Tol     float64 `json:"trapped_tol"`
-			Small   float64
-			Good    bool `json:"reliable"`
-			Tied    bool `json:"tied_tops"`
-			Pockets []struct {
-				Volume float64
-				Top    *[3]float64
-				Saddle float64
-			}
+			Volume float64
+			Top    *[3]float64
+			Saddle float64
 		}
 	}
 }
@@ -43,17 +37,10 @@ func TestPocketsOfOutsideMeshes(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	raw, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var v values
-	if err := json.Unmarshal(raw, &v); err != nil {
-		t.Fatal(err)
-	}
+	names, files := outside.Values[stated](t, dir)
 	tested := 0
-	for _, name := range slices.Sorted(maps.Keys(v.Files)) {
-		f := v.Files[name]
+	for _, name := range names {
+		f := files[name]
 		if f.Kind != "exact" && f.Kind != "sound" {
 			continue
 		}

@@ -63,36 +63,7 @@ func (p *part) inertia() (vec.V3, [3]vec.V3) {
 		add(y, w)
 		add(z, w)
 	}
-	return c, jacobi(m)
-}
-
-// jacobi returns the unit eigenvectors of a symmetric matrix.
-func jacobi(m [3][3]float64) [3]vec.V3 {
-	v := [3][3]float64{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}
-	for range 30 {
-		for _, k := range [3][2]int{{0, 1}, {0, 2}, {1, 2}} {
-			p, q := k[0], k[1]
-			if m[p][q] == 0 {
-				continue
-			}
-			s, c := math.Sincos(0.5 * math.Atan2(2*m[p][q], m[q][q]-m[p][p]))
-			for i := range 3 {
-				a, b := m[i][p], m[i][q]
-				m[i][p], m[i][q] = c*a-s*b, s*a+c*b
-			}
-			for i := range 3 {
-				a, b := m[p][i], m[q][i]
-				m[p][i], m[q][i] = c*a-s*b, s*a+c*b
-				a, b = v[i][p], v[i][q]
-				v[i][p], v[i][q] = c*a-s*b, s*a+c*b
-			}
-		}
-	}
-	var r [3]vec.V3
-	for k := range 3 {
-		r[k] = vec.V3{X: v[0][k], Y: v[1][k], Z: v[2][k]}
-	}
-	return r
+	return c, vec.Eigen(m)
 }
 
 // flats returns the directions that most of the surface looks along, opposite ones

@@ -1,9 +1,7 @@
 package chord
 
 import (
-	"encoding/json"
 	"math"
-	"os"
 	"path/filepath"
 	"runtime"
 	"slices"
@@ -120,25 +118,16 @@ func TestMeshSet(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var doc struct {
-		Files map[string]struct {
-			Kind, Format string
-			At           struct {
-				P01 float64 `json:"section_p01_mm"`
-				P05 float64 `json:"section_p05_mm"`
-				P50 float64 `json:"section_p50_mm"`
-			} `json:"at_60_mm"`
-		}
-	}
-	if err := json.Unmarshal(data, &doc); err != nil {
-		t.Fatal(err)
-	}
+	_, files := outside.Values[struct {
+		Kind, Format string
+		At           struct {
+			P01 float64 `json:"section_p01_mm"`
+			P05 float64 `json:"section_p05_mm"`
+			P50 float64 `json:"section_p50_mm"`
+		} `json:"at_60_mm"`
+	}](t, dir)
 	seen := 0
-	for name, f := range doc.Files {
+	for name, f := range files {
 		if f.Kind != "sound" || f.At.P50 == 0 {
 			continue
 		}

@@ -6,7 +6,6 @@ import (
 
 	"pourwright/internal/ground/sets"
 	"pourwright/internal/ground/vec"
-	"pourwright/internal/shape/mesh"
 )
 
 // dropDoubles leaves one of the triangles that name the same three corners.
@@ -219,24 +218,4 @@ func (w *work) dropShards() {
 	}
 	w.keep(func(i int) bool { return !gone[i] })
 	w.did("left out loose shards", n, at)
-}
-
-// compact drops the corners that no triangle uses.
-func compact(m *mesh.Mesh) {
-	to := make([]int32, len(m.V))
-	for _, t := range m.F {
-		to[t[0]], to[t[1]], to[t[2]] = 1, 1, 1
-	}
-	n := int32(0)
-	for i, u := range to {
-		if u > 0 {
-			m.V[n] = m.V[i]
-			to[i] = n
-			n++
-		}
-	}
-	m.V = m.V[:n]
-	for i, t := range m.F {
-		m.F[i] = [3]int32{to[t[0]], to[t[1]], to[t[2]]}
-	}
 }

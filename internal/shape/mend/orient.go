@@ -246,7 +246,7 @@ func radial(m *mesh.Mesh, g []int32) [][2]int32 {
 
 // turnOutward turns shells that face inward and lie in no other.
 func (w *work) turnOutward() (*mesh.Topology, error) {
-	compact(w.m)
+	w.m.Compact()
 	t := mesh.TopologyOf(w.m)
 	if !t.Watertight {
 		return nil, w.tangled()

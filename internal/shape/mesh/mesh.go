@@ -187,3 +187,23 @@ func (m *Mesh) Append(o *Mesh) {
 		m.F = append(m.F, [3]int32{t[0] + n, t[1] + n, t[2] + n})
 	}
 }
+
+// Compact leaves out the corners that no triangle uses, in order, in place.
+func (m *Mesh) Compact() {
+	place := make([]int32, len(m.V))
+	for _, t := range m.F {
+		place[t[0]], place[t[1]], place[t[2]] = 1, 1, 1
+	}
+	n := int32(0)
+	for i, u := range place {
+		if u > 0 {
+			m.V[n] = m.V[i]
+			place[i] = n
+			n++
+		}
+	}
+	m.V = m.V[:n:n]
+	for i, t := range m.F {
+		m.F[i] = [3]int32{place[t[0]], place[t[1]], place[t[2]]}
+	}
+}

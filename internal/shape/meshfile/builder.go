@@ -116,7 +116,7 @@ func (b *builder) finish(opt Options) (*mesh.Mesh, error) {
 		return nil, b.fail(b.name, "export the master again", "all %d triangles of the file have fewer than three different corners", b.facts.Triangles)
 	}
 	if opt.KeepOrder {
-		compact(m)
+		m.Compact()
 		return m, nil
 	}
 	return mesh.Canonical(m), nil
@@ -219,24 +219,4 @@ func hashOf(p vec.V3) uint64 {
 	h := fold(math.Float64bits(p.X)^k0, k1)
 	h = fold(h^math.Float64bits(p.Y), k2^k0)
 	return fold(h^math.Float64bits(p.Z), k1^k2|1)
-}
-
-// compact leaves out the corners that no triangle uses, in order.
-func compact(m *mesh.Mesh) {
-	place := make([]int32, len(m.V))
-	for _, t := range m.F {
-		place[t[0]], place[t[1]], place[t[2]] = 1, 1, 1
-	}
-	n := int32(0)
-	for i, u := range place {
-		if u > 0 {
-			m.V[n] = m.V[i]
-			place[i] = n
-			n++
-		}
-	}
-	m.V = m.V[:n:n]
-	for i, t := range m.F {
-		m.F[i] = [3]int32{place[t[0]], place[t[1]], place[t[2]]}
-	}
 }

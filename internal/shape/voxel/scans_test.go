@@ -1,9 +1,7 @@
 package voxel
 
 import (
-	"encoding/json"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -19,27 +17,18 @@ func TestScans(t *testing.T) {
 	if dir == "" {
 		return
 	}
-	data, err := os.ReadFile(filepath.Join(dir, "values.json"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var set struct {
-		Files map[string]struct {
-			Kind, Format string
-			Read         struct {
-				Watertight bool
-				Volume     float64
-			}
-			Expected struct {
-				Volume float64
-			}
+	_, files := outside.Values[struct {
+		Kind, Format string
+		Read         struct {
+			Watertight bool
+			Volume     float64
 		}
-	}
-	if err := json.Unmarshal(data, &set); err != nil {
-		t.Fatal(err)
-	}
+		Expected struct {
+			Volume float64
+		}
+	}](t, dir)
 	var names []string
-	for name, f := range set.Files {
+	for name, f := range files {
 		if (f.Kind == "exact" || f.Kind == "sound") && f.Read.Watertight && slices.Contains([]string{"stl", "obj", "ply"}, f.Format) {
 			names = append(names, name)
 		}
@@ -69,7 +58,7 @@ func TestScans(t *testing.T) {
 		r := turned(m)
 		g = gridOver(t, r, 400)
 		c := Cast(r, g.NX, g.NY, g.Origin.X+g.H/2, g.Origin.Y+g.H/2, g.H)
-		want := set.Files[name].Expected.Volume
+		want := files[name].Expected.Volume
 		if v := c.Volume(); c.Bad != 0 || want > 0 && math.Abs(v-want) > 2e-3*want {
 			t.Errorf("%s askew: volume %g, want %g; %d lines do not balance", name, v, want, c.Bad)
 		}

@@ -20,8 +20,11 @@ const mostUnited = 200_000
 // part what is cast as one. Bodies that cut through each other count once
 // anyway and stay; bodies that meet in an edge or a corner stay two.
 func (m *Master) unite(t *mesh.Topology, n *mesh.Nest) (*mesh.Topology, *mesh.Nest) {
+	if len(n.Bodies) < 2 || len(m.Mesh.F) > mostUnited || slices.Contains(n.Role, mesh.Swallowed) {
+		return t, n
+	}
 	at, near := meet(m.Mesh, t, n)
-	if !near || len(m.Mesh.F) > mostUnited || slices.Contains(n.Role, mesh.Swallowed) {
+	if !near {
 		return t, n
 	}
 	was := m.Mesh.Volume()
@@ -57,9 +60,6 @@ const (
 // meet tells whether a face of one body may lie on one of another, and where
 // the first such is.
 func meet(m *mesh.Mesh, t *mesh.Topology, n *mesh.Nest) (vec.V3, bool) {
-	if len(n.Bodies) < 2 {
-		return vec.V3{}, false
-	}
 	type face struct {
 		body   int
 		normal vec.V3
