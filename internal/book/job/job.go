@@ -88,17 +88,22 @@ type Thickness struct {
 	T  float64 // mm
 }
 
-// Measured is a master without a mesh.
+// Measured is a master without a mesh. Its frame has the box of the three lengths
+// from 0 to (length, width, height).
 type Measured struct {
-	Length   *float64 `json:"length,omitempty" over:"0" max:"10000" jsonschema:"mm"`
-	Width    *float64 `json:"width,omitempty" over:"0" max:"10000" jsonschema:"mm"`
-	Height   *float64 `json:"height,omitempty" over:"0" max:"10000" jsonschema:"mm"`
-	Volume   *float64 `json:"volume,omitempty" over:"0" jsonschema:"mm3, by displacement"`
+	Length   float64  `json:"length" over:"0" max:"10000" jsonschema:"Along x, over the outermost points, mm"`
+	Width    float64  `json:"width" over:"0" max:"10000" jsonschema:"Along y, mm"`
+	Height   float64  `json:"height" over:"0" max:"10000" jsonschema:"Along z, mm"`
+	Volume   *float64 `json:"volume,omitempty" over:"0" jsonschema:"mm3, by the rise of water in a measuring glass"`
+	Gain     *float64 `json:"gain,omitempty" over:"0" jsonschema:"What a scale gains with the master hung in the glass of water on it, g"`
+	Water    *float64 `json:"water,omitempty" over:"0" max:"100" jsonschema:"Temperature of that water, C; 20 without it"`
 	Mass     *float64 `json:"mass,omitempty" over:"0" jsonschema:"g"`
 	Density  *float64 `json:"density,omitempty" over:"0" max:"25" jsonschema:"g/cm3"`
 	Thinnest *float64 `json:"thinnest,omitempty" over:"0" jsonschema:"Thinnest section, mm"`
 	Thickest *float64 `json:"thickest,omitempty" over:"0" jsonschema:"Thickest section, mm"`
-	Class    string   `json:"class,omitempty" jsonschema:"Kind of piece in plain words, as in plate or figure"`
+	Bore     *float64 `json:"bore,omitempty" over:"0" jsonschema:"Across the hole of a ring, mm"`
+	Class    string   `json:"class,omitempty" oneof:"bar plate ring disc cone figure" jsonschema:"Kind of piece"`
+	Section  string   `json:"section,omitempty" oneof:"round half-round square" jsonschema:"A bar or a ring cut across, the others seen from above; half-round has a flat back"`
 }
 
 // Rubber names a row of the rubber table and overrules its values.
@@ -219,11 +224,10 @@ type Prices struct {
 }
 
 // MeshPath returns the mesh's path: as it stands where it is absolute, else
-// beside the job file. It is an error for a master known by measures alone.
+// beside the job file. It is an error for a master without a mesh.
 func (j *Job) MeshPath() (string, error) {
 	if j.Master.Mesh == "" {
-		return "", fault.New(fault.Input, j.File, "scan or model the master and name the file under [master] mesh",
-			"a plan needs a mesh: no mould is laid out from [master.measured] alone")
+		return "", fault.New(fault.Input, j.File, "name the mesh file under [master] mesh", "this job's master has no mesh")
 	}
 	return j.Beside(j.Master.Mesh), nil
 }

@@ -170,7 +170,7 @@ func TestErrorsSayWhereAndWhatNext(t *testing.T) {
 		{"liquidus under solidus", strings.Replace(least, "\"tin\"", "\"tin\"\nliquidus = 100", 1), "j.toml:5:2", "under the solidus", "both"},
 		{"control", strings.Replace(least, "[rubber]", "control = [[1,2,3]]\n[rubber]", 1), "j.toml:3:1", "must be three numbers", ""},
 		{"control to itself", strings.Replace(least, "[rubber]", "control = [[[1,2,3],[1,2,3],4]]\n[rubber]", 1), "j.toml:3:1", "to itself", ""},
-		{"both masters", strings.Replace(least, "[rubber]", "[master.measured]\nlength = 3\n[rubber]", 1), "j.toml:3:9", "exclude", ""},
+		{"both masters", strings.Replace(least, "[rubber]", "[master.measured]\nlength = 3\nwidth = 3\nheight = 3\n[rubber]", 1), "j.toml:3:9", "exclude", ""},
 		{"lid alone", add("[bench]\nlid_span = 300\n"), "j.toml:10:2", "belong together", ""},
 		{"syntax", add("[bench\n"), "j.toml:10:", "not a job file", "TOML"},
 		{"twice", add("use = \"toy\"\n"), "j.toml:10:1", "not a job file", ""},
@@ -198,17 +198,33 @@ func TestErrorsSayWhereAndWhatNext(t *testing.T) {
 	}
 }
 
-func TestMeasuredMasterIsReadAndThePlanSaysWhy(t *testing.T) {
-	text := strings.Replace(least, "mesh = \"a.stl\"", "[master.measured]\nlength = 30\nwidth = 20\nheight = 10\nmass = 40\ndensity = 7.3\nclass = \"plate\"", 1)
-	j, err := Parse("m.toml", []byte(text))
+func TestMeasuredMasterIsReadAndChecked(t *testing.T) {
+	measures := "[master.measured]\nlength = 30\nwidth = 20\nheight = 10\nmass = 40\ndensity = 7.3\nclass = \"plate\"\nsection = \"round\""
+	with := func(head string) (*Job, error) {
+		return Parse("m.toml", []byte(strings.Replace(least, "[master]\nmesh = \"a.stl\"", head+measures, 1)))
+	}
+	j, err := with("")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if *j.Master.Measured.Mass != 40 {
-		t.Error("measured mass")
+	if m := j.Master.Measured; *m.Mass != 40 || m.Width != 20 || m.Section != "round" {
+		t.Errorf("read as %+v", m)
 	}
-	if _, err := j.MeshPath(); err == nil || !strings.Contains(err.Error(), "needs a mesh") || fault.HintOf(err) == "" {
+	if _, err := j.MeshPath(); err == nil || fault.HintOf(err) == "" {
 		t.Errorf("mesh path of a measured master: %v", err)
+	}
+	for _, c := range []struct{ head, want string }{
+		{"[master]\ncontrol = [[[0,0,0],[1,0,0],1]]\n", "master.control goes with a mesh"},
+		{"[master]\nmass = 3\n", "master.mass goes with a mesh"},
+		{"[master]\nunit = \"cm\"\n", "master.unit goes with a mesh"},
+	} {
+		if _, err := with(c.head); err == nil || !strings.Contains(err.Error(), c.want) || fault.HintOf(err) == "" {
+			t.Errorf("%q: %v", c.head, err)
+		}
+	}
+	text := strings.Replace(least, "[master]\nmesh = \"a.stl\"", strings.Replace(measures, "plate", "plat", 1), 1)
+	if _, err := Parse("m.toml", []byte(text)); err == nil || !strings.Contains(fault.HintOf(err), "plate") {
+		t.Errorf("a class misspelt: %v", err)
 	}
 }
 
@@ -370,17 +386,17 @@ func TestPhotographedMasterIsReadAndChecked(t *testing.T) {
 		t.Errorf("%+v", p)
 	}
 	for section, say := range map[string]string{
-		"mesh = \"a.stl\"\n[master.photo]\nfile = \"a.jpg\"\nthickness = 3":              "exclude each other",
-		"[master.photo]\nfile = \"a.jpg\"":                                               "thickness is missing",
-		"[master.photo]\nthickness = 3":                                                  "file is missing",
-		"[master.photo]\nfile = \"a.jpg\"\nthickness = 0":                                "thickness is 0",
-		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nedge = \"wavy\"":               "cannot be",
-		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nheight = 2":                    "unknown key",
-		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nedge = \"chamfer\"":            "chamfer is missing",
-		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nchamfer = 1":                   "needs the edge",
-		"unit = \"cm\"\n[master.photo]\nfile = \"a.jpg\"\nthickness = 3":                 "in mm",
-		"[master.photo]\nfile = \"\"\nthickness = 3":                                     "file is empty",
-		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\n[master.measured]\nlength = 3": "exclude each other",
+		"mesh = \"a.stl\"\n[master.photo]\nfile = \"a.jpg\"\nthickness = 3":                                     "exclude each other",
+		"[master.photo]\nfile = \"a.jpg\"":                                                                      "thickness is missing",
+		"[master.photo]\nthickness = 3":                                                                         "file is missing",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 0":                                                       "thickness is 0",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nedge = \"wavy\"":                                      "cannot be",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nheight = 2":                                           "unknown key",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nedge = \"chamfer\"":                                   "chamfer is missing",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\nchamfer = 1":                                          "needs the edge",
+		"unit = \"cm\"\n[master.photo]\nfile = \"a.jpg\"\nthickness = 3":                                        "in mm",
+		"[master.photo]\nfile = \"\"\nthickness = 3":                                                            "file is empty",
+		"[master.photo]\nfile = \"a.jpg\"\nthickness = 3\n[master.measured]\nlength = 3\nwidth = 3\nheight = 3": "exclude each other",
 	} {
 		if _, err := with(section); fault.KindOf(err) != fault.Input || !strings.Contains(err.Error(), say) || fault.HintOf(err) == "" {
 			t.Errorf("%q: %v", section, err)

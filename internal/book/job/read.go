@@ -96,6 +96,8 @@ func (d *decoder) check(j *Job) {
 		d.photo(p)
 	case m.Mesh != "" && m.Measured != nil:
 		d.fail("master.measured", "keep one of the two", "master.mesh and [master.measured] exclude each other")
+	case m.Measured != nil:
+		d.measured(m)
 	case m.Mesh != "" && strings.ContainsRune(m.Mesh, 0):
 		d.fail("master.mesh", "", "master.mesh is not a file name")
 	case m.Mesh != "" && filepath.Base(filepath.FromSlash(m.Mesh)) == ".":
@@ -121,6 +123,25 @@ func (d *decoder) check(j *Job) {
 		d.fail("bench", "give both or none", "bench.lid_span and bench.lid_thickness belong together")
 	}
 	d.materials(j)
+}
+
+// measured refuses what goes with a mesh alone.
+func (d *decoder) measured(m *Master) {
+	for _, k := range []struct {
+		there bool
+		key   string
+		hint  string
+	}{
+		{m.Unit != "" && m.Unit != "mm", "unit", "leave it out; measures are in mm"},
+		{len(m.Control) > 0, "control", "leave it out; the three lengths are by caliper as they are"},
+		{len(m.Thickness) > 0, "thickness", "give thinnest and thickest under [master.measured]"},
+		{m.Mass != nil, "mass", "give it under [master.measured]"},
+		{m.Density != nil, "density", "give it under [master.measured]"},
+	} {
+		if k.there {
+			d.fail("master."+k.key, k.hint, "master.%s goes with a mesh, not with [master.measured]", k.key)
+		}
+	}
 }
 
 // photo holds what the tags of a photographed master cannot say.

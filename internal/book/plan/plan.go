@@ -74,6 +74,30 @@ type Master struct {
 	Repairs    []Repair `json:"repairs"`
 	Thinned    *Thinned `json:"thinned"` // null where the mesh was used as it is
 	Photo      *Photo   `json:"photo"`   // null where the master was not photographed
+
+	// Measured is null where there is a mesh. Else triangles, shells and read are 0,
+	// area, centroid, split and stand are those of a plain stand-in, and the figures
+	// that hang on the readings have bands.
+	Measured *Measured `json:"measured"`
+}
+
+// Measured is a master known by its measures alone. The stand-in fills the box
+// from 0 to the three lengths.
+type Measured struct {
+	Class      string `json:"class"`   // bar plate ring disc cone figure, empty where not said
+	Section    string `json:"section"` // round half-round square, empty where not said
+	VolumeFrom string `json:"volume_from"`
+	StandIn    string `json:"stand_in"` // superellipsoid frustum ring limbs
+	Bands      []Band `json:"bands"`    // readings first, then every figure that hangs on them
+}
+
+// Band is a figure with what it is at least and at most.
+type Band struct {
+	Name  string  `json:"name"` // as in figures, where it is one
+	Unit  string  `json:"unit"`
+	Low   float64 `json:"low"`
+	Value float64 `json:"value"`
+	High  float64 `json:"high"`
 }
 
 // Thinned is the coarser mesh that stands in for a fine one from the split on;
@@ -412,7 +436,7 @@ var Codes = []string{
 	"closed-void", "linked", "needs-piece", "seam", "undercut", "flat-back", "thin", "head", "pocket", "dead-end", "misrun", "cold-shut",
 	"edge", "margin", "keys", "gate", "sink", "feeder", "flow-off", "clamp", "insert", "masters",
 	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "release", "rubber-batch", "scale", "vacuum", "pot-life",
-	"stock", "ladle", "overruled", "tolerance", "calipers", "unit", "photo", "size", "repair", "not-computed",
+	"stock", "ladle", "overruled", "tolerance", "calipers", "unit", "photo", "measured", "size", "repair", "not-computed",
 }
 
 // Known returns a pointer to x, nil where it is no finite number.

@@ -20,7 +20,9 @@ type measures struct {
 	Water    *float64 `placeholder:"C" help:"Temperature of that water; 20 without it."`
 	Thinnest *float64 `placeholder:"MM" help:"Thinnest section."`
 	Thickest *float64 `placeholder:"MM" help:"Thickest section."`
+	Bore     *float64 `placeholder:"MM" help:"Across the hole of a ring."`
 	Class    *string  `placeholder:"WORD" help:"bar, plate, ring, disc, cone or figure."`
+	Section  *string  `placeholder:"WORD" help:"round, half-round or square: a bar or a ring cut across, the others seen from above."`
 }
 
 // measuredSaid is what --json prints: mm and mm3.
@@ -30,13 +32,14 @@ type measuredSaid struct {
 	Box      [3]float64    `json:"box_volume"`
 	Volume   [3]float64    `json:"volume"`
 	From     string        `json:"volume_from"`
+	Modulus  [3]float64    `json:"modulus"` // V/A of the heaviest place, mm
 }
 
 func (v measures) run(c *call, m master) error {
 	if m.File != "" || m.Pull != "" || m.Up != "" || m.Unit != "" || m.Body != 0 {
 		return fault.New(fault.Usage, "", "give either a mesh file or measures; --pull, --up, --unit and --body need a mesh", "measures do not go with a mesh file or its options")
 	}
-	r := sequence.Readings{Volume: v.Volume, Gain: v.Gain, Water: 20, Mass: v.Mass, Density: v.Density, Thinnest: v.Thinnest, Thickest: v.Thickest}
+	r := sequence.Readings{Volume: v.Volume, Gain: v.Gain, Water: 20, Mass: v.Mass, Density: v.Density, Thinnest: v.Thinnest, Thickest: v.Thickest, Bore: v.Bore}
 	for _, q := range []struct {
 		from *float64
 		to   *float64
@@ -45,8 +48,13 @@ func (v measures) run(c *call, m master) error {
 			*q.to = *q.from
 		}
 	}
-	if v.Class != nil {
-		r.Class = *v.Class
+	for _, q := range []struct {
+		from *string
+		to   *string
+	}{{v.Class, &r.Class}, {v.Section, &r.Section}} {
+		if q.from != nil {
+			*q.to = *q.from
+		}
 	}
 	s, err := sequence.InspectMeasured(r)
 	if err != nil {
@@ -58,12 +66,17 @@ func (v measures) run(c *call, m master) error {
 		w.SetIndent("", "  ")
 		return w.Encode(map[string]measuredSaid{"measured": {
 			Size: [3][3]float64{three(s.Size[0]), three(s.Size[1]), three(s.Size[2])},
-			Box:  three(s.Box), Volume: three(s.Volume), From: s.How,
+			Box:  three(s.Box), Volume: three(s.Volume), From: s.How, Modulus: three(s.Modulus),
 		}})
 	}
-	_, err = fmt.Fprintf(c.out, "%-12s %.2f x %.2f x %.2f mm, each by %.2g mm\n%-12s %.3f cm3 by %s; %.3f to %.3f cm3\n%-12s %s\n",
+	if sequence.WideVolume(s.Volume) {
+		fmt.Fprintf(c.err, "note: the volume is known only to %.0f %% either way.\n  %s\n", 100*s.Volume.Wide(), sequence.WeighIt)
+	}
+	_, err = fmt.Fprintf(c.out, "%-12s %.2f x %.2f x %.2f mm, each by %.2g mm\n%-12s %.3f cm3 by %s; %.3f to %.3f cm3\n%-12s %.2f mm at the heaviest place; %.2f to %.2f mm\n%-12s %s\n%-12s %s\n",
 		"size", s.Size[0].Value, s.Size[1].Value, s.Size[2].Value, sequence.MeasuredErrors.Caliper,
 		"volume", s.Volume.Value/1000, s.How, s.Volume.Low/1000, s.Volume.High/1000,
-		"not computed", "pull, undercuts, trapped air and the pour need a mesh")
+		"V/A", s.Modulus.Value, s.Modulus.Low, s.Modulus.High,
+		"not computed", "pull, undercuts, trapped air and the pour need a mesh",
+		"to plan", "write these readings under [master.measured] of a job: rubber, metal, times and a block round a plain stand-in")
 	return err
 }

@@ -63,6 +63,14 @@ func Make(i Input) (*Sheet, error) {
 	return sheet, nil
 }
 
+// Estimate is Make without the guesses.
+func Estimate(i Input) (*Sheet, error) {
+	if err := i.check(); err != nil {
+		return nil, err
+	}
+	return assess(i, settingsOf(&i)), nil
+}
+
 // maker adds figures to a sheet while it is made.
 type maker struct {
 	in    Input

@@ -178,6 +178,11 @@ func (c *card) figures() {
 		if in := inputsWords(g); in != "" {
 			text += "; with " + in
 		}
+		if b, ok := c.in.band(g.Name); ok {
+			lo, hi := g, g
+			lo.Value, hi.Value = b.Low, b.High
+			text += ". By the measures " + Between(figureValue(lo), figureValue(hi))
+		}
 		if src := clean(g.Source); src != "" {
 			text += ". From: " + sourced(src)
 		}

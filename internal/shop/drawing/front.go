@@ -78,6 +78,8 @@ func (c *card) frontHead(f *flow) {
 	estimate := in.Plan.Verdict != plan.No && (!in.Plan.Freeze.Computed || !in.Plan.Fill.Computed)
 	if estimate {
 		switch {
+		case in.standsIn():
+			under = "from measures, not computed"
 		case !in.Plan.Fill.Computed && !in.Plan.Freeze.Computed:
 			under = "fill and freeze not yet computed"
 		case !in.Plan.Fill.Computed:
@@ -164,6 +166,9 @@ func (c *card) legend(wide float64) [][]span {
 		}
 		out, last = append(out, lines...), no
 	}
+	if t := c.in.byMeasures(); t != "" {
+		out = append(out, wrap(sizeSmall.pt, wide, t)...)
+	}
 	for i, f := range c.in.Plan.Findings {
 		if v.numbers[i] > 0 && f.At != nil {
 			add(v.numbers[i], full(f.Say))
@@ -219,7 +224,11 @@ func (in *Input) weigh() []row {
 		}
 	}
 	if m := in.Plan.Metal; m != nil {
-		rows = append(rows, row{"Metal, each ladle", Ladle(m.ChargeMass / ladles(m)), "g"},
+		charge := m.ChargeMass
+		if b, ok := in.band("charge for one shot"); ok { // enough for whatever the piece turns out to be
+			charge = b.High
+		}
+		rows = append(rows, row{"Metal, each ladle", Ladle(charge / ladles(m)), "g"},
 			row{"Whole casting, uncut", Grams(m.WholeMass), "g"})
 	}
 	return rows

@@ -119,7 +119,11 @@ func (in *Input) halfNotes(half int) *notes {
 	v, b := in.look(), in.Plan.Block
 	n := &notes{needed: half == 0 || len(in.cutsOf(half)) > 0}
 	if len(v.piece[half]) > 0 {
-		n.add(lineSample(cutLine, nil, "edge of the piece"))
+		what := "edge of the piece"
+		if in.standsIn() {
+			what = "edge of a plain body of the same size and volume: draw round your own piece"
+		}
+		n.add(lineSample(cutLine, nil, what))
 	}
 	if len(in.channelLines(half)) > 0 {
 		n.add(lineSample(frameLine, []float64{2, 0.8}, "cup and channels: formed by rods or formers, not cut"))

@@ -11,6 +11,7 @@
 package measured
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -27,7 +28,9 @@ type Readings struct {
 	Mass                  *float64 // g
 	Density               *float64 // g/cm3
 	Thinnest, Thickest    *float64 // mm: the least section, and the largest ball that fits in
+	Bore                  *float64 // mm, across the hole of a ring
 	Class                 string   // one of Classes
+	Section               string   // one of Sections: a bar or a ring cut across, the others seen from above; empty is not said
 }
 
 // Errors are the largest errors of the readings.
@@ -47,6 +50,9 @@ var Usual = Errors{Caliper: 0.1, Scale: 0.1, Rise: 0.03, Hung: 0.005, Water: 3, 
 // Classes are the kinds of piece a master may be called.
 var Classes = []string{"bar", "plate", "ring", "disc", "cone", "figure"}
 
+// Sections are the forms a section may have. A flat back goes with half-round.
+var Sections = []string{"round", "half-round", "square"}
+
 // Band is a value with what it is at least and at most.
 type Band struct{ Low, Value, High float64 }
 
@@ -59,6 +65,12 @@ type Said struct {
 	Box    Band    // mm3
 	Volume Band    // mm3
 	How    string  // the way Volume was found: the narrowest of those that were open
+
+	// Modulus is V/A of the heaviest place, mm; see modulus.
+	Modulus Band
+	// Standing is the length, of those in Size, along the axis of a ring or a
+	// cone: the one whose other two are nearest each other.
+	Standing int
 }
 
 // rounding is how far two bands may lie apart and still touch.
@@ -97,16 +109,26 @@ func Measure(r Readings, e Errors) (Said, error) {
 			}
 		}
 	}
-	if k := share(r, s); k != nil && len(ways) == 0 {
+	if k := share(r, e, s); k != nil && len(ways) == 0 {
 		ways = append(ways, *k)
 	}
 	if len(ways) == 0 {
-		return s, fault.New(fault.Input, "volume", "hang it in a glass of water on the scale and give the gain, or give its mass and density",
-			"three lengths do not tell the volume of %s", article(r.Class))
+		hint := "hang it in a glass of water on the scale and give the gain, or give its mass and density"
+		if r.Class == "ring" {
+			hint = "measure across its hole and give the bore, or " + hint
+		}
+		return s, fault.New(fault.Input, "volume", hint, "three lengths do not tell the volume of %s", article(r.Class))
 	}
 	s.Volume, s.How = narrowest(ways)
 	s.Volume.High = math.Min(s.Volume.High, s.Box.High)
 	s.Volume.Value = math.Min(s.Volume.Value, s.Volume.High)
+	if t := r.Thickest; t != nil {
+		if d := *t - 2*e.Caliper; d > 0 && math.Pi/6*d*d*d > s.Volume.High {
+			return s, fault.New(fault.Input, "thickest", "measure it through the metal where the piece is thickest; is the piece hollow, or the volume in another unit?",
+				"a ball of the thickest section, %.4g mm, holds more than the whole piece: %.4g mm3 by %s", *t, s.Volume.Value, s.How)
+		}
+	}
+	s.Modulus = modulus(r, e, s)
 	return s, nil
 }
 
@@ -134,15 +156,11 @@ func sizes(r Readings, e Errors) (Said, error) {
 		}
 		return s, fault.New(fault.Input, "class", hint, "no class is called %q", r.Class)
 	}
-	slices.SortFunc(l[:], func(a, b float64) int {
-		switch {
-		case a > b:
-			return -1
-		case a < b:
-			return 1
-		}
-		return 0
-	})
+	if r.Section != "" && !slices.Contains(Sections, r.Section) {
+		return s, fault.New(fault.Input, "section", "use one of "+strings.Join(Sections, ", "), "no section is called %q", r.Section)
+	}
+	slices.SortFunc(l[:], func(a, b float64) int { return cmp.Compare(b, a) })
+	s.Standing = Odd(l)
 	s.Box = Band{1, 1, 1}
 	for i, x := range l {
 		s.Size[i] = Band{math.Max(x-e.Caliper, 0), x, x + e.Caliper}
@@ -166,6 +184,15 @@ func sections(r Readings, e Errors, s Said) error {
 		if *q.x > s.Size[2].Value+2*e.Caliper {
 			return fault.New(fault.Input, q.name, "a section is measured through the metal, and cannot be more than the least of the three lengths",
 				"the %s section is %.4g mm, and the piece is only %.4g mm across its least way", q.name, *q.x, s.Size[2].Value)
+		}
+	}
+	if b := r.Bore; b != nil {
+		least := math.Min(s.Size[(s.Standing+1)%3].Value, s.Size[(s.Standing+2)%3].Value)
+		switch {
+		case r.Class != "ring":
+			return fault.New(fault.Input, "bore", "leave it out, or call the piece a ring", "only a ring has a bore")
+		case !(*b > 0) || *b >= least:
+			return fault.New(fault.Input, "bore", "measure across the hole, in mm", "the bore is %.4g mm, and the ring is %.4g mm across", *b, least)
 		}
 	}
 	if a, b := r.Thinnest, r.Thickest; a != nil && b != nil && *a > *b+2*e.Caliper {
@@ -229,32 +256,93 @@ func narrowest(ways []way) (Band, string) {
 	return b, best.how
 }
 
+// Odd returns which of three lengths stands alone: the one whose other two are
+// nearest each other by ratio.
+func Odd(l [3]float64) int {
+	best, least := 2, math.Inf(1)
+	for k := range 3 {
+		a, b := l[(k+1)%3], l[(k+2)%3]
+		if q := math.Max(a/b, b/a); q < least {
+			best, least = k, q
+		}
+	}
+	return best
+}
+
+// fills returns the share of its rectangle that a section takes up.
+//
+//	round, half-round  pi/4, an ellipse or half of one; from 0.74, for flats on it
+//	square             1, down to 0.92 for rounded edges
+//	not said           down to 1/2, a rhomb or a triangle
+func fills(section string) (lo, hi float64) {
+	switch section {
+	case "round", "half-round":
+		return 0.74, 1.01 * math.Pi / 4
+	case "square":
+		return 0.92, 1
+	}
+	return 0.5, 1
+}
+
 // share is the way by class alone: the share of the box that the named shapes
-// fill. Nil where a class says nothing (figure, ring, none).
+// fill.
 //
-//	disc   cylinder pi/4 down to a paraboloid dome pi/8
-//	cone   round cone pi/12 up to a cylinder pi/4
-//	bar    full box down to a section of half its rectangle (rhomb or triangle)
-//	plate  the same by its outline, and no thinner than the thinnest section
+//	bar    its section (fills) along the longest way; rounded ends take up to c/(6 a)
+//	plate  its outline (fills), from thinnest/height (1/2 where not said) to 1
+//	disc   pi/4 of a dome on a rim of the thinnest section t, (1 + t/c)/2 (1/2 where
+//	       not said), less 0.07 for round edges, up to a cylinder
+//	cone   its outline (round where not said) times (1 + k + k2)/3 of a frustum, k its
+//	       top (the thinnest section) over its foot, 4 % hollow or bellied; without
+//	       the thinnest section 1/3 to 1
+//	ring   its section (fills) times pi/4 (D1 D2 - d2) h, d the bore (Pappus)
 //
-// Each shape's volume over that of its box; elementary. Which shapes a class
-// takes in is our choice, no source.
-func share(r Readings, s Said) *way {
-	var lo, hi float64
+// Volumes over that of the box; elementary. Which shapes a class takes in is our
+// choice, no source. Nil where a class says nothing (figure, ring without a bore,
+// none).
+func share(r Readings, e Errors, s Said) *way {
+	lo, hi := fills(r.Section)
+	c := s.Size[2].Value
 	switch r.Class {
-	case "disc":
-		lo, hi = math.Pi/8, math.Pi/4
-	case "cone":
-		lo, hi = math.Pi/12, math.Pi/4
 	case "bar":
-		lo, hi = 0.5, 1
+		lo *= 1 - c/(6*s.Size[0].Value)
 	case "plate":
-		lo, hi = 0.5, 1
 		if r.Thinnest != nil {
-			lo *= math.Min(*r.Thinnest/s.Size[2].Value, 1)
+			lo *= math.Min(*r.Thinnest/c, 1)
 		} else {
 			lo *= 0.5
 		}
+	case "disc":
+		lo, hi = 0.93*math.Pi/4, math.Pi/4
+		rim := 0.0
+		if r.Thinnest != nil {
+			rim = math.Min(*r.Thinnest/c, 1)
+		}
+		lo *= (1 + rim) / 2
+	case "cone":
+		if r.Section == "" {
+			lo, hi = fills("round")
+		}
+		if r.Thinnest == nil {
+			lo /= 3
+			break
+		}
+		foot := math.Max(s.Size[(s.Standing+1)%3].Value, s.Size[(s.Standing+2)%3].Value)
+		k := math.Min(*r.Thinnest/foot, 1)
+		mean := (1 + k + k*k) / 3
+		lo *= mean * 0.96
+		if *r.Thinnest < 0.95*s.Size[s.Standing].Value { // else it is the height that was measured
+			hi *= math.Min(mean*1.04, 1)
+		}
+	case "ring":
+		if r.Bore == nil {
+			return nil
+		}
+		d1, d2, h := s.Size[(s.Standing+1)%3], s.Size[(s.Standing+2)%3], s.Size[s.Standing]
+		ring := func(a, b, d, h float64) float64 { return math.Pi / 4 * math.Max(a*b-d*d, 0) * h }
+		low := lo * ring(d1.Low, d2.Low, *r.Bore+e.Caliper, h.Low)
+		high := hi * ring(d1.High, d2.High, *r.Bore-e.Caliper, h.High)
+		mid := (lo + hi) / 2 * ring(d1.Value, d2.Value, *r.Bore, h.Value)
+		return &way{"the class alone", Band{low, mid, high}}
 	default:
 		return nil
 	}

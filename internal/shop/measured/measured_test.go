@@ -39,18 +39,21 @@ func TestBandHoldsTheVolume(t *testing.T) {
 	for n := range 400 {
 		a, b, h := 15+60*rng.Float64(), 15+60*rng.Float64(), 4+10*rng.Float64()
 		class := []string{"disc", "cone", "bar", "plate"}[n%4]
-		v := a * b * h
+		v, top := a*b*h, 0.5+2*rng.Float64()
 		switch n % 4 {
 		case 0:
 			v, b = math.Pi/4*a*a*h, a
 		case 1:
-			v, b = math.Pi/12*a*a*h, a
+			v, b = math.Pi/12*(a*a+a*top+top*top)*h, a
 		case 2:
 			v *= 0.5
 		}
 		rho, warm := 1+10*rng.Float64(), 15+10*rng.Float64()
 		base := Readings{Length: a + off(e.Caliper), Width: b + off(e.Caliper), Height: h + off(e.Caliper), Class: class, Thinnest: is(h)}
 		*base.Thinnest = base.Height
+		if class == "cone" {
+			*base.Thinnest = top + off(e.Caliper)
+		}
 		hung, mass, rise := base, base, base
 		hung.Water = warm + off(e.Water)
 		hung.Gain = is(v*(1+off(e.Hung))*WaterDensity(warm)/1e6 + off(2*e.Scale))
@@ -104,5 +107,31 @@ func TestContradictions(t *testing.T) {
 	}
 	if _, err := Measure(plate, Usual); err != nil {
 		t.Errorf("the plate itself: %v", err)
+	}
+}
+
+// V/A of bodies whose volume and surface are elementary lies in the band, and the
+// band is told from the readings that a person would take.
+func TestModulusHoldsElementaryBodies(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		r     Readings
+		whole float64
+	}{
+		{"ball of 20", Readings{Length: 20, Width: 20, Height: 20, Class: "figure", Mass: is(30), Density: is(7.3), Thickest: is(20)}, 20. / 6},
+		{"rod of 8 by 80", Readings{Length: 80, Width: 8, Height: 8, Class: "bar", Section: "round", Thickest: is(8)}, 8 * 80 / (2. * (2*80 + 8))},
+		{"box 60 x 30 x 6", Readings{Length: 60, Width: 30, Height: 6, Class: "plate", Section: "square", Thinnest: is(6)}, 60 * 30 * 6 / (2. * (60*30 + 60*6 + 30*6))},
+		{"cylinder of 40 by 5", Readings{Length: 40, Width: 40, Height: 5, Class: "disc", Thinnest: is(5), Thickest: is(5)}, 40 * 5 / (2. * (40 + 2*5))},
+		{"torus of 50 outside, tube 8", Readings{Length: 50, Width: 50, Height: 8, Class: "ring", Bore: is(34), Section: "round"}, 2},
+		{"cone of 30 by 40", Readings{Length: 30, Width: 30, Height: 40, Class: "cone", Thinnest: is(1), Thickest: is(18)}, 30 / 6. * 40 / (15 + math.Hypot(15, 40))},
+	} {
+		s, err := Measure(c.r, Usual)
+		if err != nil {
+			t.Errorf("%s: %v", c.name, err)
+			continue
+		}
+		if m := s.Modulus; c.whole < m.Low || c.whole > m.High || m.Value < m.Low || m.Value > m.High {
+			t.Errorf("%s: V/A %.3f mm, band %.3f, %.3f, %.3f", c.name, c.whole, m.Low, m.Value, m.High)
+		}
 	}
 }

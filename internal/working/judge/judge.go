@@ -56,7 +56,7 @@ var bars = []string{"closed-void", "linked", "needs-piece", "gate", "alloy-use",
 // piece can come out.
 var careful = []string{
 	"seam", "undercut", "thin", "head", "pocket", "dead-end", "misrun", "cold-shut", "gate", "feeder", "insert", "clamp",
-	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "calipers", "unit", "repair", "photo",
+	"alloy-use", "alloy-origin", "too-hot", "mould-hot", "inhibition", "calipers", "unit", "repair", "photo", "measured",
 }
 
 // Judge gathers, orders and decides. The same facts give the same verdict.

@@ -91,6 +91,9 @@ func scaled(j *job.Job, k float64) *job.Job {
 // below it, or that was measured where the scan is about as thin. It returns 0
 // where no typed thickness does, and notes where calipers and scan differ.
 func (t *trace) thinnest() float64 {
+	if t.lump != nil {
+		return t.lump.thinnest()
+	}
 	m := t.master
 	scan := m.Wall.Length
 	typed := 0.0

@@ -28,13 +28,21 @@ func (t *trace) figure() error {
 	t.vents()
 	p.Tried = append(p.Tried, t.layout.Tried...)
 	var err error
-	if t.sheet, err = batch.Make(t.quantities()); err != nil {
+	i := t.quantities()
+	if t.lump != nil {
+		t.lump.weigh(t)
+		t.lump.put(&i, t.lump.said.Volume.Value, t.lump.share.Value, t.lump.said.Modulus.Value)
+	}
+	if t.sheet, err = batch.Make(i); err != nil {
 		return err
 	}
 	s := t.sheet
 	p.Rubber, p.Metal, p.Freeze, p.Cycle, p.Order = &s.Rubber, &s.Metal, s.Freeze, s.Cycle, s.Order
 	p.Figures = append(append(p.Figures, t.layout.Figures...), s.Figures...)
 	p.Guessed = append(p.Guessed, s.Guesses...)
+	if t.lump != nil {
+		return t.lump.bands(t, i)
+	}
 	return nil
 }
 
@@ -44,7 +52,7 @@ func (t *trace) asked() batch.Input {
 		Job: t.job, Rubber: t.job.RubberRow, Alloy: t.job.AlloyRow, Area: t.master.Said.Area,
 		Thinnest: t.master.Wall.Length, Scanned: true, Verdict: t.verdict,
 	}
-	if t.thin > 0 {
+	if t.thin > 0 || t.lump != nil {
 		i.Thinnest, i.Scanned = t.thin, false
 	}
 	return i

@@ -67,7 +67,7 @@ func (t *trace) sectioned(list []plan.Finding, x float64, typed bool) judge.Verd
 // anything else than the mesh.
 func (t *trace) hanging(list []plan.Finding) []plan.Finding {
 	scan := t.master.Wall.Length
-	if t.thin <= 0 || math.Abs(t.thin-scan) <= caliperError(t.thin) {
+	if t.thin <= 0 || t.lump != nil || math.Abs(t.thin-scan) <= caliperError(t.thin) {
 		return nil
 	}
 	ours, theirs := t.sectioned(list, t.thin, true), t.sectioned(list, scan, false)

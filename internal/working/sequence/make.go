@@ -49,6 +49,7 @@ type trace struct {
 	job     *job.Job
 	set     Setting
 	raw     raw
+	lump    *lump // of a master known by measures, nil else
 	master  *Master
 	long    float64 // the master's longest side, mm
 	rubber  parting.Rubber
@@ -118,6 +119,13 @@ func Make(ctx context.Context, j *job.Job, s Setting) (*Result, error) {
 func (t *trace) readMaster() error {
 	s := Source{Data: t.set.Mesh, Unit: t.job.Master.Unit, From: "job"}
 	var err error
+	if t.job.Master.Measured != nil {
+		t.lump, err = lumpOf(t.job)
+		if err == nil {
+			t.raw = t.lump.raw()
+		}
+		return err
+	}
 	if t.job.Master.Photo != nil {
 		p := photoOf(t.job)
 		if s.Photo, err = Photograph(p); err != nil {
@@ -144,6 +152,9 @@ func (t *trace) checkMaster() error {
 		return err
 	}
 	t.weighed()
+	if t.lump != nil {
+		t.lump.tell(t.master)
+	}
 	t.long = t.master.Mesh.Box().Longest()
 	if t.long < least || t.long > largest {
 		return fault.New(fault.Input, t.raw.source.Path, `check the unit: write unit = "mm" (cm, m, in, um) under [master]`,
@@ -167,6 +178,9 @@ func (t *trace) findSplit() error {
 	t.rubber = *o.Rubber
 	var err error
 	t.split, err = split(t.current.ctx, t.master, o)
+	if t.lump != nil && err == nil {
+		t.lump.sections(t.master)
+	}
 	return err
 }
 

@@ -38,6 +38,8 @@ func (t *trace) draw() error {
 	})
 	if t.plan.Verdict != plan.No && t.solids != nil {
 		add("templates.pdf", paper(drawing.Templates))
+	}
+	if t.plan.Verdict != plan.No && t.solids != nil && t.lump == nil {
 		stl := func(name string, m *mesh.Mesh) {
 			add(name, func() ([]byte, error) { return meshfile.STL(m) })
 		}

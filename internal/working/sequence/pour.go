@@ -26,7 +26,7 @@ import (
 // solids are taken in the order in which Pour takes them from their files, so that
 // it gives the same.
 func (t *trace) pour() error {
-	if t.layout == nil {
+	if t.layout == nil || t.lump != nil { // no shape to pour into
 		return nil
 	}
 	p := t.plan
@@ -319,6 +319,9 @@ func folder(dir string) (*rig.Mould, *plan.Plan, *pour.Doc, error) {
 	}
 	if p.Block == nil || p.Metal == nil {
 		return nil, nil, nil, fault.New(fault.Input, dir, "see its findings", "this plan's verdict is no: there is no mould to pour")
+	}
+	if p.Master.Measured != nil {
+		return nil, nil, nil, fault.New(fault.Input, dir, "scan or model the master, name its mesh in the job and plan it again", "this plan was made from measures: there is no shape to pour into")
 	}
 	if text, err = read(pour.Name); err != nil {
 		return nil, nil, nil, err
