@@ -148,8 +148,10 @@ func (p *Problem) check(f []float64) error {
 // narrow is the part that the thin form has of the meniscus, beyond where friction needs it: in round and
 // square sections all of it up to eleven cells across (the middle of eight reads as wider) and none
 // from fourteen on, in slots none, and only in sections under 1.5 capillary lengths
-// sqrt(sigma/(rho g)), which a meniscus spans whatever its weight. Resolved curvature lets metal through
-// the mouth of a hole of six cells at half its head; it holds it at that of a slot.
+// sqrt(sigma/(rho g)), which a meniscus spans whatever its weight. Resolved curvature alone lets metal through
+// the mouth of a hole of six cells at half its head; it holds it at that of a slot. The thin form alone lets a
+// thread through the middle of a hole of eight cells at 0.6 of its head, so from shown cells on the larger of
+// the two acts.
 func (p *Problem) narrow(s cells.Section) float64 {
 	const all, none, spans = 11, 14, 1.5
 	if m := p.Metal; s.Width > spans*math.Sqrt(m.Tension/(m.Density*p.Gravity.Len())) {
@@ -157,6 +159,9 @@ func (p *Problem) narrow(s cells.Section) float64 {
 	}
 	return s.Flat * math.Min(math.Max((none-s.Width/p.Cells.H)/(none-all), 0), 1)
 }
+
+// shown is the width, cells, from which a narrow section shows a surface of its own.
+const shown = 5.5
 
 // sensible says whether what lies beyond the ports can be.
 func sensible(c *cells.Cells, ports []Beyond) error {

@@ -126,7 +126,8 @@ func New(p Problem, f []float64) (*Run, error) {
 	var thin []tension.Thin
 	for i, s := range p.Sections {
 		r.wall[i] *= 1 - s.Blend
-		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: math.Max(s.Blend, p.narrow(s))})
+		k := p.narrow(s)
+		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: math.Max(s.Blend, k), Both: k > s.Blend && s.Width > shown*c.H})
 	}
 	for i := c.N; i < c.Wall; i++ { // the mouth's section is that within
 		for k := range c.Nb {

@@ -19,8 +19,14 @@ var Powdered = Angle{Rest: 140}
 
 // Thin is what is known of a section of few cells: Wet is cut perimeter over area,
 // 1/m (2/w of a slot, 4/d of a round hole); Blend is 1 where the thin form acts
-// alone and 0 where the surface is resolved.
-type Thin struct{ Wet, Blend float64 }
+// alone and 0 where the surface is resolved. Both: the cells could show the surface
+// too, and the larger of the two pressures acts. The thin form alone is the same all
+// over the section, so nothing of it holds a thread of metal that runs ahead in the
+// middle, whose own curvature would.
+type Thin struct {
+	Wet, Blend float64
+	Both       bool
+}
 
 // Field is the surface of the metal at one moment. Its arrays are kept from one
 // Update to the next.

@@ -5,7 +5,8 @@ package tension
 //
 // The curvature there is that of the two cells' pieces, weighted by nearness; where a section is
 // thin the meniscus acts at the advancing angle, and of two sections the thinner
-// one counts, so that it already does at the mouth.
+// one counts, so that it already does at the mouth. Where Both is set the curvature counts if
+// it presses harder.
 func (f *Field) Jump(i int32, side int, theta float64) float64 {
 	o := f.c.Nb[side][i]
 	t := f.section(i, o)
@@ -16,6 +17,9 @@ func (f *Field) Jump(i int32, side int, theta float64) float64 {
 	if t.Blend > 0 {
 		cos, _ := f.limits()
 		v -= t.Blend * f.sigma * cos * t.Wet * f.begun(i, o, cos)
+		if t.Both {
+			v = max(v, f.sigma*f.across(i, o, side, theta)/f.c.H)
+		}
 	}
 	return v
 }

@@ -163,6 +163,35 @@ func TestHeldLines(t *testing.T) {
 	}
 }
 
+// TestBoth: of the thin form and the curvature the one that presses harder acts.
+func TestBoth(t *testing.T) {
+	const sigma, w = 0.5, 12
+	c := slot(t, w)
+	thin := make([]Thin, c.Wall+1)
+	mean140 := func(wet float64, both bool) float64 {
+		for i := range thin {
+			thin[i] = Thin{Wet: wet, Blend: 1, Both: both}
+		}
+		f, err := New(c, sigma, Angle{Rest: 140}, thin)
+		if err != nil {
+			t.Fatal(err)
+		}
+		F := hang(c, w, 140, 8.3)
+		f.Update(F, nil)
+		return mean(f, F)
+	}
+	cos := math.Cos(140 * math.Pi / 180)
+	arc := -2 * sigma * cos / (w * 1e-3)
+	for _, c := range []struct{ wet, want float64 }{{20, arc}, {2000, -sigma * 2000 * cos}} {
+		if p := mean140(c.wet, true); math.Abs(p/c.want-1) > 0.04 {
+			t.Errorf("wet %g: %.1f Pa, want %.1f", c.wet, p, c.want)
+		}
+		if p := mean140(c.wet, false); math.Abs(p/(-sigma*c.wet*cos)-1) > 1e-9 {
+			t.Errorf("wet %g, thin form alone: %.1f Pa", c.wet, p)
+		}
+	}
+}
+
 func TestErrors(t *testing.T) {
 	c := slot(t, 3)
 	for _, a := range []Angle{{}, {Rest: 180}, {Rest: 100, Advance: 90}, {Rest: 100, Recede: 110}, {Rest: math.NaN()}} {
