@@ -35,6 +35,8 @@ const (
 	burst        = 6   // cells from which a bubble is a pocket
 	sunk         = 4   // cells under which a pocket is a bubble
 	change       = 0.3 // of its volume by which a pocket of some size may change in a step
+	little       = 16  // cells under which it may change by wild in a quick run
+	wild         = 0.8
 )
 
 // pockets is the air in the cavity.
@@ -418,7 +420,11 @@ func (r *Run) squeezed(dt float64) float64 {
 	worst := 0.0
 	for k, x := range a.list {
 		if a.row[k] >= 0 && x.Cells >= burst && !x.Vented {
-			worst = math.Max(worst, math.Abs(a.in[k])*dt*c.H*c.H/x.Volume)
+			part := math.Abs(a.in[k]) * dt * c.H * c.H / x.Volume
+			if r.p.Quick && x.Cells < little {
+				part *= change / wild
+			}
+			worst = math.Max(worst, part)
 		}
 	}
 	return worst
