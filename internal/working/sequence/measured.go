@@ -111,9 +111,23 @@ func lumpOf(j *job.Job) (*lump, error) {
 	}
 	if r.Bore != nil {
 		f.Bore = *r.Bore
+	} else if r.Class == "ring" {
+		f.Bore = boreOf(size, f.Axis, l.said.Volume.Value)
 	}
 	l.body, l.form, err = standin.Body(f)
 	return l, placed(err)
+}
+
+// boreOf returns the bore of a ring that was weighed and not measured across its
+// hole, from V = S pi/4 (D1 D2 - d2) h with S midway between a round and a square
+// section; 0 where that leaves none.
+func boreOf(size [3]float64, axis int, volume float64) float64 {
+	d1, d2, h := size[(axis+1)%3], size[(axis+2)%3], size[axis]
+	q := d1*d2 - volume*4/(math.Pi*h*(1+math.Pi/4)/2)
+	if q <= 0 {
+		return 0
+	}
+	return math.Min(math.Sqrt(q), 0.98*math.Min(d1, d2))
 }
 
 // raw is the stand-in as if it had been read.

@@ -166,4 +166,11 @@ func TestMeasuredMasterSaysWhatIsWrong(t *testing.T) {
 	if !slices.ContainsFunc(r.Plan.Findings, func(f plan.Finding) bool { return f.Do == WeighIt && f.Severity == plan.Should }) {
 		t.Error("a bar of no section and no mass: nothing asks for a closer reading")
 	}
+	ring := strings.NewReplacer("length = 34\nwidth = 34\nheight = 28\nmass = 96", "length = 40\nwidth = 40\nheight = 6\nmass = 30", "thinnest = 9\nthickest = 24\n", "", "figure", "ring").Replace(knob)
+	if r, err = measuredPlan(t, ring); err != nil {
+		t.Fatal(err)
+	}
+	if s := r.Plan.Master.Measured.StandIn; s != "ring" {
+		t.Errorf("for a ring that was weighed stands in a body of the form %s", s)
+	}
 }
