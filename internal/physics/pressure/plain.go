@@ -4,13 +4,13 @@ package pressure
 // of Solver.
 func Plain(s *System, stop func(first float64) float64) (Report, error) {
 	n, m := len(s.X), len(s.Nb)
-	var work [4][]float64
+	var work room
 	back := make([]float64, m)
 	apply := func(x, out []float64) float64 {
 		s.apply(x, out)
 		return dot(x, out)
 	}
-	return s.iterate(&work, stop, 5000, apply, func(r, z []float64) float64 {
+	return work.iterate(s.X, s.B, stop, 5000, apply, func(r, z []float64, _ float64) float64 {
 		for i := range m {
 			t := r[i]
 			for k, j := range s.Nb[i] {

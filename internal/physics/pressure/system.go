@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 )
 
 // Link ties a cell to a pocket: rows of both, and the weight.
@@ -21,15 +22,6 @@ type System struct {
 	Link  []Link
 	Diag  []float64
 	B, X  []float64 // right-hand side and first guess
-}
-
-// residual puts b - A x into r and returns the largest of it.
-func (s *System) residual(r []float64) float64 {
-	s.apply(s.X, r)
-	for i := range r {
-		r[i] = s.B[i] - r[i]
-	}
-	return largest(r)
 }
 
 // apply puts A x into out.
@@ -53,40 +45,53 @@ func (s *System) apply(x, out []float64) {
 	}
 }
 
-// largest returns the largest absolute value, NaN where there is one.
+// largest returns the largest absolute value, NaN where there is one: as whole numbers the bits of positive
+// floats are in the order of the floats, and those that are none come last.
 func largest(x []float64) float64 {
-	m := 0.0
+	m := uint64(0)
 	for _, v := range x {
-		if v = math.Abs(v); v != v {
-			return v
-		} else if v > m {
-			m = v
-		}
+		m = max(m, math.Float64bits(v)&^(1<<63))
 	}
-	return m
+	return math.Float64frombits(m)
+}
+
+// chunk is how many entries of a vector one task takes; sums are taken chunk by chunk.
+const chunk = 4096
+
+// parts runs f over the chunks of n entries, side by side where there are some, and puts what it
+// returns for each into out.
+func parts(out []float64, n int, f func(lo, hi int) float64) []float64 {
+	out = sized(out, (n+chunk-1)/chunk)
+	if n <= chunk {
+		if n > 0 {
+			out[0] = f(0, n)
+		}
+		return out
+	}
+	par.For(n, chunk, func(lo, hi int) { out[lo/chunk] = f(lo, hi) })
+	return out
+}
+
+func total(x []float64) float64 {
+	s := 0.0
+	for _, v := range x {
+		s += v
+	}
+	return s
 }
 
 // step adds a p to x and takes a q from r, and returns the largest of r, NaN where there is one.
 func step(x, r, p, q []float64, a float64) float64 {
 	n := len(x)
 	r, p, q = r[:n], p[:n], q[:n]
-	m, sum := 0.0, 0.0
+	m := uint64(0)
 	for i := range x {
 		x[i] += a * p[i]
 		v := r[i] - a*q[i]
 		r[i] = v
-		if v < 0 {
-			v = -v
-		}
-		if v > m {
-			m = v
-		}
-		sum += v // no number stays none
+		m = max(m, math.Float64bits(v)&^(1<<63))
 	}
-	if sum != sum {
-		return sum
-	}
-	return m
+	return math.Float64frombits(m)
 }
 
 func dot(a, b []float64) float64 {
@@ -108,19 +113,24 @@ type Report struct {
 // most is the number of iterations after which a solve is given up.
 const most = 500
 
-// iterate is preconditioned conjugate gradients from s.X on. stop gives the residual at which
+// room is what conjugate gradients need beside the system.
+type room struct {
+	r, z, p, q []float64
+	part       []float64
+}
+
+// iterate is preconditioned conjugate gradients on A x = b from x on. stop gives the residual at which
 // to end from the first one. apply puts A x into out and returns x . out, precondition puts M r into z
-// and returns r . z.
-func (s *System) iterate(work *[4][]float64, stop func(first float64) float64, most int, apply, precondition func(x, out []float64) float64) (Report, error) {
-	n := len(s.X)
-	for k := range work {
-		if cap(work[k]) < n {
-			work[k] = make([]float64, n, n+n/4)
-		}
-		work[k] = work[k][:n]
+// and returns r . z; it is told the largest of r. Sums are taken in chunks, in order.
+func (v *room) iterate(x, b []float64, stop func(first float64) float64, most int, apply func(x, out []float64) float64, precondition func(r, z []float64, largest float64) float64) (Report, error) {
+	n := len(x)
+	v.r, v.z, v.p, v.q = sized(v.r, n), sized(v.z, n), sized(v.p, n), sized(v.q, n)
+	r, z, p, q := v.r, v.z, v.p, v.q
+	apply(x, r)
+	for i := range r {
+		r[i] = b[i] - r[i]
 	}
-	r, z, p, q := work[0], work[1], work[2], work[3]
-	first := s.residual(r)
+	first := largest(r)
 	if !(first < math.MaxFloat64) {
 		return Report{}, fault.New(fault.Internal, "pressure", "", "the pressure's equation is not a number")
 	}
@@ -132,23 +142,28 @@ func (s *System) iterate(work *[4][]float64, stop func(first float64) float64, m
 			return rep, nil
 		}
 		was := rz
-		if rz = precondition(r, z); !(rz > 0) {
+		if rz = precondition(r, z, rep.Last); !(rz > 0) {
 			return rep, nil
 		}
 		if rep.Iterations == 0 {
 			copy(p, z)
 		} else {
 			beta := rz / was
-			for i := range p {
-				p[i] = z[i] + beta*p[i]
-			}
+			v.part = parts(v.part, n, func(lo, hi int) float64 {
+				p, z := p[lo:hi], z[lo:hi]
+				for i, y := range z {
+					p[i] = y + beta*p[i]
+				}
+				return 0
+			})
 		}
 		pq := apply(p, q)
 		if !(pq > 0) {
 			return rep, nil
 		}
 		a := rz / pq
-		if rep.Last = step(s.X, r, p, q, a); !(rep.Last < math.MaxFloat64) {
+		v.part = parts(v.part, n, func(lo, hi int) float64 { return step(x[lo:hi], r[lo:hi], p[lo:hi], q[lo:hi], a) })
+		if rep.Last = largest(v.part); !(rep.Last < math.MaxFloat64) {
 			return rep, nil
 		}
 	}
