@@ -85,14 +85,18 @@ func (s *State) long(group []int32) float64 {
 func (s *State) Meetings() []Meeting {
 	var r []Meeting
 	for _, ladle := range []bool{false, true} {
-		s.clusters(func(c int32) bool {
+		of := func(c int32) bool {
 			return s.full[c] && s.met[c].time >= 0 && s.met[c].ladle == ladle && (!ladle || s.covered(c))
-		}, func(group []int32) {
+		}
+		s.clusters(func(c int32) bool { return of(c) || !ladle && s.full[c] && s.between(c, of) }, func(group []int32) {
 			m := Meeting{Length: s.long(group) * 1e3, Time: math.Inf(1), Coldest: math.Inf(1), Ladle: ladle, Cells: group}
 			for _, c := range group {
 				x := &s.met[c]
-				m.Time = math.Min(m.Time, x.time)
 				m.Area += math.Pow(s.c.V[c], 2./3) * s.c.H * s.c.H * 1e6
+				if !of(c) {
+					continue
+				}
+				m.Time = math.Min(m.Time, x.time)
 				if x.T < m.Coldest {
 					m.Coldest, m.Liquid, m.At = x.T, x.liquid, s.place(c)
 				}
@@ -110,6 +114,23 @@ func (s *State) Meetings() []Meeting {
 		return r[i].Length > r[j].Length
 	})
 	return r
+}
+
+// between reports whether a cell lies in the middle of two, on either side of it, that pass: a line is not broken by one
+// cell in which its two fronts came as one.
+func (s *State) between(c int32, pass func(c int32) bool) bool {
+	q := s.c.I[c]
+	at := func(x, y, z int) bool {
+		o := s.c.At(int(q[0])+x, int(q[1])+y, int(q[2])+z)
+		return int(o) < s.c.N && pass(o)
+	}
+	for k := range 13 { // half of the 26 directions
+		x, y, z := k%3-1, k/3%3-1, k/9-1
+		if at(x, y, z) && at(-x, -y, -z) {
+			return true
+		}
+	}
+	return false
 }
 
 // cuts reports whether a group of cells parts the open cells that lie within two of
