@@ -21,6 +21,8 @@ type lattice struct {
 	tx, ty int
 	fine   []*voxel.Columns // of each tile; nil: the coarse ones stand
 	base   []int32          // number of each tile's first column
+	gaps   []gap            // what all has listed last; nil where the columns are others since
+	start  []int32
 }
 
 const (
@@ -37,6 +39,7 @@ func (b *body) lattice(f vec.Frame, n int) *lattice {
 }
 
 func (l *lattice) number() {
+	l.drop()
 	l.base = make([]int32, len(l.fine)+1)
 	for t := range l.fine {
 		k := int32(side * l.parts(t))
@@ -64,11 +67,19 @@ func (l *lattice) of(t, q int) []voxel.Span {
 	return l.c.At(x, y)
 }
 
+// step returns how far the columns of tile t are from each other.
+func (l *lattice) step(t int) float64 { return l.c.H / float64(l.parts(t)) }
+
+// volume returns what a gap holds.
+func (l *lattice) volume(g *gap) float64 {
+	h := l.step(int(g.tile))
+	return (g.hi - g.lo) * h * h
+}
+
 // place returns where column q of tile t stands and how far it is from the next.
 func (l *lattice) place(t, q int) (x, y, h float64) {
-	k := l.parts(t)
-	w := side * k
-	h = l.c.H / float64(k)
+	w := side * l.parts(t)
+	h = l.step(t)
 	x = l.c.X0 - l.c.H/2 + float64(t%l.tx*side)*l.c.H + (float64(q%w)+0.5)*h
 	y = l.c.Y0 - l.c.H/2 + float64(t/l.tx*side)*l.c.H + (float64(q/w)+0.5)*h
 	return x, y, h
@@ -109,25 +120,35 @@ func (l *lattice) cell(t, q int) int32 {
 }
 
 // all lists the gaps tile by tile; those of column q of tile t are
-// start[base[t]+q] up to the next. thin says of each that it has no neighbour
-// on two opposite sides.
+// start[base[t]+q] up to the next. The lattice keeps the list until drop.
 func (l *lattice) all() (g []gap, start []int32) {
+	if l.start != nil {
+		return l.gaps, l.start
+	}
 	start = make([]int32, l.base[len(l.fine)]+1)
 	for t := range l.fine {
-		n := int(l.base[t+1] - l.base[t])
-		for q := range n {
-			if s := l.of(t, q); len(s) > 1 {
-				x, y, h := l.place(t, q)
-				cell := l.cell(t, q)
-				for k := 1; k < len(s); k++ {
-					g = append(g, gap{x: x, y: y, h: h, lo: s[k-1].Hi, hi: s[k].Lo, cell: cell, tile: int32(t), col: int32(q)})
-				}
-			}
-			start[int(l.base[t])+q+1] = int32(len(g))
+		for q := range int(l.base[t+1] - l.base[t]) {
+			k := int(l.base[t]) + q
+			start[k+1] = start[k] + int32(max(0, len(l.of(t, q))-1))
 		}
 	}
+	g = make([]gap, 0, start[len(start)-1])
+	for t := range l.fine {
+		for q := range int(l.base[t+1] - l.base[t]) {
+			if s := l.of(t, q); len(s) > 1 {
+				cell := l.cell(t, q)
+				for k := 1; k < len(s); k++ {
+					g = append(g, gap{lo: s[k-1].Hi, hi: s[k].Lo, cell: cell, tile: int32(t), col: int32(q)})
+				}
+			}
+		}
+	}
+	l.gaps, l.start = g, start
 	return g, start
 }
+
+// drop forgets the list of the gaps.
+func (l *lattice) drop() { l.gaps, l.start = nil, nil }
 
 // beside calls f for every gap k of a column beside gap i's that overlaps it, with the
 // direction.
@@ -163,7 +184,7 @@ func (l *lattice) refine(v float64) {
 		for i := range g {
 			var met [4]bool
 			l.beside(g, start, i, func(d int, _ int32) { met[d] = true })
-			w := g[i].volume()
+			w := l.volume(&g[i])
 			all += w
 			if thin[i] = !(met[0] || met[1]) || !(met[2] || met[3]); thin[i] {
 				sum += w
@@ -193,6 +214,7 @@ func (l *lattice) refine(v float64) {
 			slices.SortStableFunc(list, func(a, b int) int { return cmp.Compare(share[b], share[a]) })
 			list = list[:most]
 		}
+		l.drop()
 		l.again(list, k)
 	}
 }
