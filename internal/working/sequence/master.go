@@ -304,11 +304,11 @@ func (m *Master) overlaps() {
 	if swallowed == 0 && len(m.Nest.Bodies) < 2 && !m.mended {
 		return
 	}
-	see := parting.Measure(m.Mesh, vec.V3{Z: 1})
-	if swallowed == 0 && math.Abs(see.Volume-m.Said.Volume) < 2e-4*m.Said.Volume {
+	volume := parting.Volume(m.Mesh)
+	if swallowed == 0 && math.Abs(volume-m.Said.Volume) < 2e-4*m.Said.Volume {
 		return
 	}
 	m.note("repair", nil, "join the bodies in the program that made them, if the figure looks wrong",
-		"the shells overlap: the sum of their volumes is %.6g mm3, what they hold together %.6g mm3.", m.Said.Volume, see.Volume)
-	m.Said.Volume, m.overlap = see.Volume, true
+		"the shells overlap: the sum of their volumes is %.6g mm3, what they hold together %.6g mm3.", m.Said.Volume, volume)
+	m.Said.Volume, m.overlap = volume, true
 }
