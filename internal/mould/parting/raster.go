@@ -143,18 +143,6 @@ func (b *body) look(pull vec.V3, n int) shade {
 		k.lo[q], k.hi[q], k.sum[q] = math.Inf(1), math.Inf(-1), 0
 	}
 	for _, t := range b.f {
-		a, b, c := t[0], t[1], t[2]
-		u0, v0, u1, v1, u2, v2 := k.u[a], k.v[a], k.u[b], k.v[b], k.u[c], k.v[c]
-		vl, vh := min(v0, v1, v2), max(v0, v1, v2)
-		ul, uh := min(u0, u1, u2), max(u0, u1, u2)
-		il, jl := int(ul), int(vl)
-		if il == int(uh) && jl == int(vh) { // most triangles of a fine mesh miss their only sample
-			q := (jl&63)<<6 | il&63
-			x, y := float64(il)+jitter[0][q], float64(jl)+jitter[1][q]
-			if x < ul || x > uh || y < vl || y > vh {
-				continue
-			}
-		}
 		hits, up := k.triangle(t, nx, ny)
 		for _, c := range hits {
 			q, z := c.q, c.z
@@ -214,6 +202,13 @@ func (k *scratch) triangle(t [3]int32, nx, ny int) (hits []covered, up bool) {
 	ul, uh := min(u0, u1, u2), max(u0, u1, u2)
 	jl, jh := int(vl), min(ny-1, int(vh))
 	il, ih := int(ul), min(nx-1, int(uh))
+	if il == ih && jl == jh { // most triangles of a fine mesh miss their only sample
+		q := (jl&63)<<6 | il&63
+		x, y := float64(il)+jitter[0][q], float64(jl)+jitter[1][q]
+		if x < ul || x > uh || y < vl || y > vh {
+			return nil, false
+		}
+	}
 	area := (u1-u0)*(v2-v0) - (u2-u0)*(v1-v0)
 	if area == 0 {
 		return nil, false
@@ -224,9 +219,8 @@ func (k *scratch) triangle(t [3]int32, nx, ny int) (hits []covered, up bool) {
 	bx, by, bdx, bdy := along(u1, v1, u2, v2, fb)
 	cx, cy, cdx, cdy := along(u2, v2, u0, v0, fc)
 	// Of each edge the sign bit of the side that is outside.
-	sa, sb, sc := outside(fa != up), outside(fb != up), outside(fc != up)
-	w0 := k.w[a]
-	w1, w2 := (k.w[b]-w0)/area, (k.w[c]-w0)/area
+	sa, sb, sc := signOf(fa != up), signOf(fb != up), signOf(fc != up)
+	var w0, w1, w2 float64
 	hits = k.hits[:0]
 	for j := jl; j <= jh; j++ {
 		from, to := il, ih
@@ -250,6 +244,10 @@ func (k *scratch) triangle(t [3]int32, nx, ny int) (hits []covered, up bool) {
 			eb := math.Float64bits(bdx*(y-by) - bdy*(x-bx) + 0)
 			ec := math.Float64bits(cdx*(y-cy) - cdy*(x-cx) + 0)
 			if int64((ea^sa)|(eb^sb)|(ec^sc)) >= 0 {
+				if len(hits) == 0 { // many cover none
+					w0 = k.w[a]
+					w1, w2 = (k.w[b]-w0)/area, (k.w[c]-w0)/area
+				}
 				z := w0 + ((x-u0)*(v2-v0)-(u2-u0)*(y-v0))*w1 + ((u1-u0)*(y-v0)-(x-u0)*(v1-v0))*w2
 				hits = append(hits, covered{int32(j*nx + i), z})
 			}
@@ -280,9 +278,9 @@ func strip(u0, v0, u1, v1, j float64) (lo, hi float64) {
 	return min(u0, u1), max(u0, u1)
 }
 
-// outside returns what an edge's value is xored with so that the sign bit is set
+// signOf returns what an edge's value is xored with so that the sign bit is set
 // outside: of one that is zero or more inside none.
-func outside(positive bool) uint64 {
+func signOf(positive bool) uint64 {
 	if positive {
 		return 0
 	}
