@@ -3,6 +3,7 @@ package parting
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -21,12 +22,14 @@ type lattice struct {
 	tx, ty int
 	fine   []*voxel.Columns // of each tile; nil: the coarse ones stand
 	base   []int32          // number of each tile's first column
+	wide   []uint8          // of each tile: 2^wide columns stand along its side
 	gaps   []gap            // what all has listed last; nil where the columns are others since
 	start  []int32
 }
 
 const (
-	side     = 8
+	sideBits = 3 // a tile is cut into 1, 4 or 16 columns for each coarse one, so that all sides are powers of two
+	side     = 1 << sideBits
 	mostFine = 1 << 20 // columns that one refinement may add
 )
 
@@ -40,19 +43,23 @@ func (b *body) lattice(f vec.Frame, n int) *lattice {
 
 func (l *lattice) number() {
 	l.drop()
-	l.base = make([]int32, len(l.fine)+1)
-	for t := range l.fine {
-		k := int32(side * l.parts(t))
-		l.base[t+1] = l.base[t] + k*k
+	l.base, l.wide = make([]int32, len(l.fine)+1), make([]uint8, len(l.fine))
+	for t, c := range l.fine {
+		l.wide[t] = sideBits
+		if c != nil {
+			l.wide[t] = uint8(bits.TrailingZeros(uint(c.NX)))
+		}
+		l.base[t+1] = l.base[t] + 1<<(2*l.wide[t])
 	}
 }
 
 // parts returns how many columns of tile t stand along the side of a coarse one.
-func (l *lattice) parts(t int) int {
-	if l.fine[t] == nil {
-		return 1
-	}
-	return l.fine[t].NX / side
+func (l *lattice) parts(t int) int { return 1 << (l.wide[t] - sideBits) }
+
+// split returns row and place in the row of column q of tile t.
+func (l *lattice) split(t, q int) (x, y int) {
+	b := l.wide[t]
+	return q & (1<<b - 1), q >> b
 }
 
 // of returns the spans of column q of tile t.
@@ -78,10 +85,10 @@ func (l *lattice) volume(g *gap) float64 {
 
 // place returns where column q of tile t stands and how far it is from the next.
 func (l *lattice) place(t, q int) (x, y, h float64) {
-	w := side * l.parts(t)
 	h = l.step(t)
-	x = l.c.X0 - l.c.H/2 + float64(t%l.tx*side)*l.c.H + (float64(q%w)+0.5)*h
-	y = l.c.Y0 - l.c.H/2 + float64(t/l.tx*side)*l.c.H + (float64(q/w)+0.5)*h
+	i, j := l.split(t, q)
+	x = l.c.X0 - l.c.H/2 + float64(t%l.tx*side)*l.c.H + (float64(i)+0.5)*h
+	y = l.c.Y0 - l.c.H/2 + float64(t/l.tx*side)*l.c.H + (float64(j)+0.5)*h
 	return x, y, h
 }
 
@@ -104,9 +111,11 @@ var four = [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}}
 // next returns the neighbour of column q of tile t in direction d; where the
 // next tile is finer, one of several.
 func (l *lattice) next(t, q int, d [2]int) (int, int, bool) {
-	w := side * l.parts(t)
-	if x, y := q%w+d[0], q/w+d[1]; x >= 0 && y >= 0 && x < w && y < w {
-		return t, y*w + x, true
+	b := l.wide[t]
+	w := 1 << b
+	x0, y0 := l.split(t, q)
+	if i, j := x0+d[0], y0+d[1]; i >= 0 && j >= 0 && i < w && j < w {
+		return t, j<<b + i, true
 	}
 	x, y, h := l.place(t, q)
 	return l.find(x+h*float64(d[0]), y+h*float64(d[1]))
@@ -114,9 +123,9 @@ func (l *lattice) next(t, q int, d [2]int) (int, int, bool) {
 
 // cell returns the coarse column in whose square column q of tile t lies.
 func (l *lattice) cell(t, q int) int32 {
-	k := l.parts(t)
-	w := side * k
-	return int32((t/l.tx*side+q/w/k)*l.c.NX + t%l.tx*side + q%w/k)
+	x, y := l.split(t, q)
+	k := l.wide[t] - sideBits
+	return int32((t/l.tx*side+y>>k)*l.c.NX + t%l.tx*side + x>>k)
 }
 
 // all lists the gaps tile by tile; those of column q of tile t are

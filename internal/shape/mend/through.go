@@ -185,7 +185,7 @@ func joinWithin(m *mesh.Mesh, t *mesh.Topology, id []int32, one sets.Sets) {
 		if o < 0 || id[h/3] != 0 || id[o/3] == 0 {
 			continue
 		}
-		if n, ok := number[patch.Root(int32(h / 3))]; ok && within[n] {
+		if n, ok := number[patch.Root(int32(h/3))]; ok && within[n] {
 			one.Join(list[n].rim-1, id[o/3]-1)
 		}
 	}
@@ -213,12 +213,21 @@ func meeting(m *mesh.Mesh, pair [2]int32) vec.V3 {
 		}
 	}
 	if count > 0 {
-		return sum.Mul(1 / count)
+		return tidied(sum.Mul(1/count), m)
 	}
 	boxes := [2]vec.Box{}
 	for i, f := range pair {
 		a, b, c := m.Tri(int(f))
 		boxes[i] = vec.Empty().Add(a).Add(b).Add(c)
 	}
-	return boxes[0].Min.Max(boxes[1].Min).Add(boxes[0].Max.Min(boxes[1].Max)).Mul(0.5)
+	return tidied(boxes[0].Min.Max(boxes[1].Min).Add(boxes[0].Max.Min(boxes[1].Max)).Mul(0.5), m)
+}
+
+// tidied puts p on a grid of 1e-9 of the longest side, so that a zero is told as one.
+func tidied(p vec.V3, m *mesh.Mesh) vec.V3 {
+	h := 1e-9 * m.Box().Longest()
+	for _, x := range []*float64{&p.X, &p.Y, &p.Z} {
+		*x = math.Round(*x/h)*h + 0
+	}
+	return p
 }

@@ -297,4 +297,3 @@ func (m *Master) prepare() {
 	thin := m.Section.Thinnest()
 	m.Said.Thinnest, m.Said.ThinnestAt = thin.Length, thin.At.Array()
 }
-

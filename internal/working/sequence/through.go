@@ -70,7 +70,11 @@ func (m *Master) overlaps() {
 			"A part of the surface is inside out: its signed volume is %.6g mm3, what it holds %.6g mm3; what is inside out counts as empty.", plain, volume)
 		m.Notes[len(m.Notes)-1].Severity = plan.Should
 	case differs || swallowed:
-		if sum, held := fmt.Sprintf("%.6g", plain), fmt.Sprintf("%.6g", volume); sum != held || !through {
+		sum, held := fmt.Sprintf("%.6g", plain), fmt.Sprintf("%.6g", volume)
+		switch {
+		case m.Topology.Shells == 1:
+			m.note("repair", nil, "", "What lies within is counted once: the plain sum of the volume is %s mm3, what the surface holds %s mm3.", sum, held)
+		case sum != held || !through:
 			m.note("repair", nil, "join the bodies in the program that made them, if the figure looks wrong",
 				"the shells overlap: the sum of their volumes is %s mm3, what they hold together %s mm3.", sum, held)
 		}
