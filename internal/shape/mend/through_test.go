@@ -1,6 +1,7 @@
 package mend
 
 import (
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"testing"
@@ -132,6 +133,25 @@ func TestThroughSet(t *testing.T) {
 		}
 	}
 	t.Logf("%d files", files)
+}
+
+// TestThroughEnds: in a closed surface of 32 768 triangles whose corners lie
+// anywhere, some hundred million pairs cross. The search ends early, with a
+// list that fits into memory, and says so; and it ends at the same place again.
+func TestThroughEnds(t *testing.T) {
+	m := outside.Ball(6, 10)
+	r := rand.New(rand.NewPCG(1, 2))
+	for i := range m.V {
+		m.V[i] = vec.V3{X: r.Float64(), Y: r.Float64(), Z: r.Float64()}
+	}
+	top := mesh.TopologyOf(m)
+	a, b := Crossings(m, top), Crossings(m, top)
+	if a.Whole || len(a.Places) == 0 || a.Places[0].Pairs > 2_000_000 {
+		t.Errorf("%d triangles: whole %t, %d places", len(m.F), a.Whole, len(a.Places))
+	}
+	if len(a.Places) != len(b.Places) || a.Places[0] != b.Places[0] || a.Touches != b.Touches {
+		t.Errorf("%+v, then %+v", a.Places[0], b.Places[0])
+	}
 }
 
 // BenchmarkCrossings asks a bust of 280 000 triangles (without the mesh set: an

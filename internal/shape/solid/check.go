@@ -56,8 +56,8 @@ func selfCrossings(v []Point, t [][3]int32, only []int32) [][2]int32 {
 	return l
 }
 
-// someCrossings does so until most pairs are tested; whole says that all were.
-func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]int32, whole bool) {
+// someCrossings does so until most pairs are tested; complete says that all were.
+func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]int32, complete bool) {
 	boxes := make([]ibox, len(t))
 	par.For(len(t), 8192, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
@@ -75,9 +75,11 @@ func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]in
 	// In waves of chunks, so that where it ends does not depend on the cores.
 	const (
 		chunk = 1024
-		wave  = 16 * chunk
+		waves = 16 // chunks of one
+		wave  = waves * chunk
+		heavy = 100 // tests that a pair found counts for, so that the list stays short as well
 	)
-	tests := 0
+	tests, whole := 0, true
 	for from := 0; from < len(t) && tests < most; from += wave {
 		n := min(wave, len(t)-from)
 		out := make([][][2]int32, (n+chunk-1)/chunk)
@@ -85,7 +87,7 @@ func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]in
 		par.For(n, chunk, func(lo, hi int) {
 			var l [][2]int32
 			k := 0
-			for q := from + lo; q < from+hi && k < most; q++ {
+			for q := from + lo; q < from+hi && k < most/waves; q++ {
 				j := int32(q)
 				tr.query(&boxes[j], func(i int32) {
 					if only != nil {
@@ -95,6 +97,7 @@ func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]in
 					}
 					if k++; i != j && trianglesMeet(v, t[i], t[j]) {
 						l = append(l, [2]int32{min(i, j), max(i, j)})
+						k += heavy
 					}
 				})
 			}
@@ -103,10 +106,11 @@ func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]in
 		for i, l := range out {
 			all = append(all, l...)
 			tests += done[i]
+			whole = whole && done[i] < most/waves
 		}
 	}
 	slices.SortFunc(all, func(a, b [2]int32) int { return slices.Compare(a[:], b[:]) })
-	return slices.Compact(all), tests < most
+	return slices.Compact(all), whole && tests < most
 }
 
 // trianglesMeet tells whether two triangles share a point that is not a corner
