@@ -1,6 +1,7 @@
 package par
 
 import (
+	"runtime"
 	"sync"
 	"sync/atomic"
 )
@@ -9,6 +10,10 @@ import (
 // tens of microseconds. To wake a sleeper costs about as much, more than a
 // short loop takes, and loops follow each other closely.
 const patience = 1 << 15
+
+// yields is how often a caller whose own chunks are done gives way before it
+// sleeps until the hands are done too: some tens of microseconds as well.
+const yields = 200
 
 // crew is the one pool of the program. Its hands start when first needed and
 // stay.
@@ -38,6 +43,7 @@ func (p *pool) call(l *loop, most int) []*hand {
 			continue
 		}
 		l.inside.Add(1)
+		l.gone.Add(1)
 		h.todo.Store(l)
 		if h.asleep.CompareAndSwap(true, false) {
 			h.wake <- struct{}{}
@@ -52,6 +58,7 @@ func (h *hand) release(l *loop) {
 	if h.todo.CompareAndSwap(l, nil) {
 		h.busy.Store(false)
 		l.inside.Add(-1)
+		l.gone.Done()
 	}
 }
 
@@ -90,6 +97,7 @@ func (h *hand) help(l *loop) {
 		}
 		h.busy.Store(false)
 		l.inside.Add(-1)
+		l.gone.Done()
 	}()
 	l.work()
 	whole = true
@@ -109,4 +117,20 @@ func (h *hand) await() *loop {
 		}
 		<-h.wake
 	}
+}
+
+// Idle reports whether a core is free to help: what it is asked for may go
+// another way, but must come to the same.
+func Idle() bool {
+	n := runtime.GOMAXPROCS(0) - 1
+	if n < 1 {
+		return false
+	}
+	busy := 0
+	for _, h := range crew.atLeast(n) {
+		if h.busy.Load() {
+			busy++
+		}
+	}
+	return busy < n
 }

@@ -34,6 +34,10 @@ func For(n, chunk int, f func(lo, hi int)) {
 		h.release(l)
 	}
 	for spins := 0; l.inside.Load() != 0; spins++ {
+		if spins > patience/8+yields { // a long chunk: leave the core to whoever needs it
+			l.gone.Wait()
+			break
+		}
 		if spins > patience/8 {
 			runtime.Gosched()
 		}
@@ -46,7 +50,8 @@ type loop struct {
 	n, chunk, parts int
 	f               func(lo, hi int)
 	next            atomic.Int64
-	inside          atomic.Int32 // hands that took the loop or still may
+	inside          atomic.Int32   // hands that took the loop or still may
+	gone            sync.WaitGroup // of the same hands
 	broke           carrier
 }
 

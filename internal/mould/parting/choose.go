@@ -190,10 +190,12 @@ func (b *body) strainScore(f vec.Frame, s *Surface, r Rubber) float64 {
 // frame.
 func takeHalf(p *Place, h *hollow, s *Surface, at func(x, y float64) (float64, float64)) {
 	up, all := 0.0, 0.0
-	for _, g := range h.gaps {
-		z := s.At(at(g.x, g.y))
-		up += max(0, g.hi-max(g.lo, z)) * g.h * g.h
-		all += g.volume()
+	for i := range h.gaps {
+		g := &h.gaps[i]
+		x, y, step := h.l.place(int(g.tile), int(g.col))
+		z := s.At(at(x, y))
+		up += max(0, g.hi-max(g.lo, z)) * step * step
+		all += h.l.volume(g)
 	}
 	if all > 0 {
 		p.Share = [2]float64{up / all, 1 - up/all}

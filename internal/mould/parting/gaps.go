@@ -10,19 +10,18 @@ import (
 )
 
 // gap is one stretch of a column between two stretches of metal. The column
-// stands at (x, y), h from the next, in the square of the coarse column cell.
+// stands in the square of the coarse column cell; lattice.place says where. A
+// sponge has millions of them, so that a gap holds no more than it must.
 type gap struct {
-	x, y, h   float64
 	lo, hi    float64
 	cell      int32
 	tile, col int32
 }
 
-func (g *gap) volume() float64 { return (g.hi - g.lo) * g.h * g.h }
-
 // hollow is one connected body of gaps: intervals of neighbouring columns that
 // overlap.
 type hollow struct {
+	l        *lattice
 	gaps     []gap
 	volume   float64
 	level    float64 // half of its volume has its gaps' middles lower
@@ -34,6 +33,7 @@ type hollow struct {
 // first.
 func hollows(l *lattice) []hollow {
 	g, start := l.all()
+	l.drop() // the list is put into another order below
 	up := make([]int32, len(g))
 	for i := range up {
 		up[i] = int32(i)
@@ -51,17 +51,35 @@ func hollows(l *lattice) []hollow {
 			up[max(a, b)] = min(a, b)
 		})
 	}
-	at := make([]int32, len(g))
+	// The gaps of each hollow together, in the order of the columns, within the list.
+	at := make([]int32, len(g)) // the hollow, of each root
 	var r []hollow
+	var next []int32 // where the next gap of each hollow goes
 	for i := range g {
-		k := root(int32(i))
-		if k == int32(i) {
+		up[i] = up[up[i]] // what comes before i has its root already
+		if k := up[i]; k == int32(i) {
 			at[i] = int32(len(r))
-			r = append(r, hollow{})
+			r, next = append(r, hollow{l: l}), append(next, 0)
 		}
-		h := &r[at[k]]
-		h.gaps = append(h.gaps, g[i])
-		h.volume += g[i].volume()
+		n := at[up[i]]
+		r[n].volume += l.volume(&g[i])
+		next[n]++
+	}
+	from := int32(0)
+	for n, k := range next {
+		r[n].gaps = g[from : from+k : from+k]
+		next[n], from = from, from+k
+	}
+	for i := range g {
+		n := at[up[i]]
+		up[i] = next[n]
+		next[n]++
+	}
+	for i := range g {
+		for k := up[i]; k != int32(i); k = up[i] {
+			g[i], g[k] = g[k], g[i]
+			up[i], up[k] = up[k], k
+		}
 	}
 	slices.SortStableFunc(r, func(a, b hollow) int { return cmp.Compare(b.volume, a.volume) })
 	return r
@@ -70,21 +88,27 @@ func hollows(l *lattice) []hollow {
 // middle sets the level: the median height, so that slivers along which the
 // hollow reaches elsewhere do not move it.
 func (h *hollow) middle() {
-	order := make([]int32, len(h.gaps))
-	for i := range order {
-		order[i] = int32(i)
+	type height struct {
+		mid float64
+		gap int32
 	}
-	mid := func(i int32) float64 { return h.gaps[i].lo + h.gaps[i].hi }
-	slices.SortFunc(order, func(a, b int32) int {
-		if c := cmp.Compare(mid(a), mid(b)); c != 0 {
-			return c
+	order := make([]height, len(h.gaps))
+	for i := range order {
+		order[i] = height{h.gaps[i].lo + h.gaps[i].hi, int32(i)}
+	}
+	slices.SortFunc(order, func(a, b height) int {
+		switch {
+		case a.mid < b.mid:
+			return -1
+		case a.mid > b.mid:
+			return 1
 		}
-		return cmp.Compare(a, b)
+		return int(a.gap - b.gap)
 	})
 	below := 0.0
-	for _, i := range order {
-		if below += h.gaps[i].volume(); below >= h.volume/2 {
-			h.level = mid(i) / 2
+	for _, o := range order {
+		if below += h.l.volume(&h.gaps[o.gap]); below >= h.volume/2 {
+			h.level = o.mid / 2
 			return
 		}
 	}
@@ -96,9 +120,10 @@ func open(s []voxel.Span, lo, hi float64) bool {
 	return len(s) == 0 || lo < s[0].Lo || hi > s[len(s)-1].Hi
 }
 
-// mouthsOf counts the separate stretches of a hollow's outline that are open
+// countMouths counts the separate stretches of a hollow's outline that are open
 // to the outside, in steps over its own columns.
-func (h *hollow) mouthsOf(l *lattice) {
+func (h *hollow) countMouths() {
+	l := h.l
 	c := l.c
 	mark := make(map[int32]bool) // of coarse columns; only looked up, never ranged over
 	var list []int32
@@ -157,7 +182,8 @@ func (h *hollow) mouthsOf(l *lattice) {
 // its columns (those of in) to a column where the way out is free, that is no metal beyond
 // the hollow's level. Exact distance transform (Felzenszwalb &
 // Huttenlocher 2012) in a window that grows until it holds the answer.
-func (h *hollow) reachOut(c *voxel.Columns, in []bool, upward bool) float64 {
+func (h *hollow) reachOut(in []bool, upward bool) float64 {
+	c := h.l.c
 	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
 	for _, g := range h.gaps {
 		x, y := int(g.cell)%c.NX, int(g.cell)/c.NX
@@ -249,7 +275,8 @@ func squares(free []bool, nx, ny int) []float64 {
 // ring returns the diameter of the ring of metal over which the hollow's
 // rubber must stretch, 0 where it is no ring: its columns enclose other columns
 // and the outline that opens to the outside is in one piece, all round.
-func (h *hollow) ring(c *voxel.Columns) float64 {
+func (h *hollow) ring() float64 {
+	c := h.l.c
 	x0, x1, y0, y1 := c.NX, -1, c.NY, -1
 	for _, g := range h.gaps {
 		x, y := int(g.cell)%c.NX, int(g.cell)/c.NX
@@ -297,7 +324,8 @@ func (h *hollow) ring(c *voxel.Columns) float64 {
 // chance. Of a finer tile the middle of each square counts where there is
 // anything in it: on a steep face its corners lie several cells higher and
 // lower.
-func (h *hollow) bounded(c *voxel.Columns) []bool {
+func (h *hollow) bounded() []bool {
+	c := h.l.c
 	type square struct {
 		share float64
 		mid   bool
@@ -306,7 +334,8 @@ func (h *hollow) bounded(c *voxel.Columns) []bool {
 	var list []square
 	middle := func(g *gap) bool {
 		x, y := c.X0+c.H*float64(int(g.cell)%c.NX), c.Y0+c.H*float64(int(g.cell)/c.NX)
-		return max(math.Abs(g.x-x), math.Abs(g.y-y)) < c.H/4
+		gx, gy, _ := h.l.place(int(g.tile), int(g.col))
+		return max(math.Abs(gx-x), math.Abs(gy-y)) < c.H/4
 	}
 	for i := range h.gaps {
 		g := &h.gaps[i]
@@ -316,7 +345,8 @@ func (h *hollow) bounded(c *voxel.Columns) []bool {
 			at[g.cell] = n
 			list = append(list, square{})
 		}
-		list[n].share += g.h * g.h / (c.H * c.H)
+		e := h.l.step(int(g.tile))
+		list[n].share += e * e / (c.H * c.H)
 		list[n].mid = list[n].mid || middle(g)
 	}
 	share := make([]float64, len(list))
@@ -338,7 +368,8 @@ func (h *hollow) bounded(c *voxel.Columns) []bool {
 // than the farthest of the squares round its own. Along a steep wall one column
 // in many may run far up a crevice that the next misses; where it ends is a
 // matter of chance.
-func (h *hollow) ends(c *voxel.Columns, in []bool) [][2]float64 {
+func (h *hollow) ends(in []bool) [][2]float64 {
+	c := h.l.c
 	at := make(map[int32][2]float64) // looked up only
 	for i := range h.gaps {
 		if g := &h.gaps[i]; in[i] {
@@ -381,10 +412,10 @@ const (
 )
 
 // stands reports whether the hollow overhangs by twoColumns or more both ways.
-func (h *hollow) stands(c *voxel.Columns) bool {
-	in := h.bounded(c)
-	least := (twoColumns - 1e-6) * c.H
-	return h.reachOut(c, in, true) >= least && h.reachOut(c, in, false) >= least
+func (h *hollow) stands() bool {
+	in := h.bounded()
+	least := (twoColumns - 1e-6) * h.l.c.H
+	return h.reachOut(in, true) >= least && h.reachOut(in, false) >= least
 }
 
 // places turns hollows into the list of undercuts, until what is left out is
@@ -392,7 +423,6 @@ func (h *hollow) stands(c *voxel.Columns) bool {
 // smaller ones are listed too that overhang by twoColumns or more either way:
 // what little they hold tears or is torn all the same.
 func (b *body) places(l *lattice, f vec.Frame, deep bool) (list []Place, held []hollow) {
-	c := l.c
 	all := hollows(l)
 	rest := 0.0
 	for _, h := range all {
@@ -408,35 +438,37 @@ func (b *body) places(l *lattice, f vec.Frame, deep bool) (list []Place, held []
 		small := rest <= enough
 		rest -= h.volume
 		h.middle()
-		if small && !h.stands(c) {
+		if small && !h.stands() {
 			continue
 		}
-		h.mouthsOf(l)
+		h.countMouths()
 		p := Place{Volume: h.volume, Box: vec.Empty(), Enclosed: h.enclosed, Through: h.mouths > 1}
 		best := math.Inf(1)
-		in := h.bounded(c)
-		ends := h.ends(c, in)
+		in := h.bounded()
+		ends := h.ends(in)
 		var mid vec.V3
 		for i := range h.gaps {
 			g := &h.gaps[i]
-			mid = mid.Add(vec.V3{X: g.x, Y: g.y, Z: (g.lo + g.hi) / 2}.Mul(g.volume() / h.volume))
+			x, y, step := l.place(int(g.tile), int(g.col))
+			mid = mid.Add(vec.V3{X: x, Y: y, Z: (g.lo + g.hi) / 2}.Mul(l.volume(g) / h.volume))
 			if !in[i] {
 				continue
 			}
-			e := wide.Mul(g.h / 2)
+			e := wide.Mul(step / 2)
 			for _, z := range ends[i] {
-				q := f.From(vec.V3{X: g.x, Y: g.y, Z: z})
+				q := f.From(vec.V3{X: x, Y: y, Z: z})
 				p.Box = p.Box.Add(q.Sub(e)).Add(q.Add(e))
 			}
 		}
 		for _, g := range h.gaps { // the point of the hollow next to its centre
-			q := vec.V3{X: g.x, Y: g.y, Z: min(max(mid.Z, g.lo), g.hi)}
+			x, y, _ := l.place(int(g.tile), int(g.col))
+			q := vec.V3{X: x, Y: y, Z: min(max(mid.Z, g.lo), g.hi)}
 			if d := q.Dist(mid); d < best {
 				best, p.At = d, f.From(q)
 			}
 		}
-		p.depth = [2]float64{h.reachOut(c, in, true), h.reachOut(c, in, false)}
-		p.Ring = h.ring(c)
+		p.depth = [2]float64{h.reachOut(in, true), h.reachOut(in, false)}
+		p.Ring = h.ring()
 		list, held = append(list, p), append(held, *h)
 	}
 	return list, held

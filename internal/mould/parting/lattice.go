@@ -3,6 +3,7 @@ package parting
 import (
 	"cmp"
 	"math"
+	"math/bits"
 	"slices"
 	"sync"
 
@@ -21,10 +22,14 @@ type lattice struct {
 	tx, ty int
 	fine   []*voxel.Columns // of each tile; nil: the coarse ones stand
 	base   []int32          // number of each tile's first column
+	wide   []uint8          // of each tile: 2^wide columns stand along its side
+	gaps   []gap            // what all has listed last; nil where the columns are others since
+	start  []int32
 }
 
 const (
-	side     = 8
+	sideBits = 3 // a tile is cut into 1, 4 or 16 columns for each coarse one, so that all sides are powers of two
+	side     = 1 << sideBits
 	mostFine = 1 << 20 // columns that one refinement may add
 )
 
@@ -37,19 +42,24 @@ func (b *body) lattice(f vec.Frame, n int) *lattice {
 }
 
 func (l *lattice) number() {
-	l.base = make([]int32, len(l.fine)+1)
-	for t := range l.fine {
-		k := int32(side * l.parts(t))
-		l.base[t+1] = l.base[t] + k*k
+	l.drop()
+	l.base, l.wide = make([]int32, len(l.fine)+1), make([]uint8, len(l.fine))
+	for t, c := range l.fine {
+		l.wide[t] = sideBits
+		if c != nil {
+			l.wide[t] = uint8(bits.TrailingZeros(uint(c.NX)))
+		}
+		l.base[t+1] = l.base[t] + 1<<(2*l.wide[t])
 	}
 }
 
 // parts returns how many columns of tile t stand along the side of a coarse one.
-func (l *lattice) parts(t int) int {
-	if l.fine[t] == nil {
-		return 1
-	}
-	return l.fine[t].NX / side
+func (l *lattice) parts(t int) int { return 1 << (l.wide[t] - sideBits) }
+
+// split returns row and place in the row of column q of tile t.
+func (l *lattice) split(t, q int) (x, y int) {
+	b := l.wide[t]
+	return q & (1<<b - 1), q >> b
 }
 
 // of returns the spans of column q of tile t.
@@ -64,13 +74,21 @@ func (l *lattice) of(t, q int) []voxel.Span {
 	return l.c.At(x, y)
 }
 
+// step returns how far the columns of tile t are from each other.
+func (l *lattice) step(t int) float64 { return l.c.H / float64(l.parts(t)) }
+
+// volume returns what a gap holds.
+func (l *lattice) volume(g *gap) float64 {
+	h := l.step(int(g.tile))
+	return (g.hi - g.lo) * h * h
+}
+
 // place returns where column q of tile t stands and how far it is from the next.
 func (l *lattice) place(t, q int) (x, y, h float64) {
-	k := l.parts(t)
-	w := side * k
-	h = l.c.H / float64(k)
-	x = l.c.X0 - l.c.H/2 + float64(t%l.tx*side)*l.c.H + (float64(q%w)+0.5)*h
-	y = l.c.Y0 - l.c.H/2 + float64(t/l.tx*side)*l.c.H + (float64(q/w)+0.5)*h
+	h = l.step(t)
+	i, j := l.split(t, q)
+	x = l.c.X0 - l.c.H/2 + float64(t%l.tx*side)*l.c.H + (float64(i)+0.5)*h
+	y = l.c.Y0 - l.c.H/2 + float64(t/l.tx*side)*l.c.H + (float64(j)+0.5)*h
 	return x, y, h
 }
 
@@ -93,9 +111,11 @@ var four = [4][2]int{{-1, 0}, {1, 0}, {0, -1}, {0, 1}}
 // next returns the neighbour of column q of tile t in direction d; where the
 // next tile is finer, one of several.
 func (l *lattice) next(t, q int, d [2]int) (int, int, bool) {
-	w := side * l.parts(t)
-	if x, y := q%w+d[0], q/w+d[1]; x >= 0 && y >= 0 && x < w && y < w {
-		return t, y*w + x, true
+	b := l.wide[t]
+	w := 1 << b
+	x0, y0 := l.split(t, q)
+	if i, j := x0+d[0], y0+d[1]; i >= 0 && j >= 0 && i < w && j < w {
+		return t, j<<b + i, true
 	}
 	x, y, h := l.place(t, q)
 	return l.find(x+h*float64(d[0]), y+h*float64(d[1]))
@@ -103,31 +123,41 @@ func (l *lattice) next(t, q int, d [2]int) (int, int, bool) {
 
 // cell returns the coarse column in whose square column q of tile t lies.
 func (l *lattice) cell(t, q int) int32 {
-	k := l.parts(t)
-	w := side * k
-	return int32((t/l.tx*side+q/w/k)*l.c.NX + t%l.tx*side + q%w/k)
+	x, y := l.split(t, q)
+	k := l.wide[t] - sideBits
+	return int32((t/l.tx*side+y>>k)*l.c.NX + t%l.tx*side + x>>k)
 }
 
 // all lists the gaps tile by tile; those of column q of tile t are
-// start[base[t]+q] up to the next. thin says of each that it has no neighbour
-// on two opposite sides.
+// start[base[t]+q] up to the next. The lattice keeps the list until drop.
 func (l *lattice) all() (g []gap, start []int32) {
+	if l.start != nil {
+		return l.gaps, l.start
+	}
 	start = make([]int32, l.base[len(l.fine)]+1)
 	for t := range l.fine {
-		n := int(l.base[t+1] - l.base[t])
-		for q := range n {
-			if s := l.of(t, q); len(s) > 1 {
-				x, y, h := l.place(t, q)
-				cell := l.cell(t, q)
-				for k := 1; k < len(s); k++ {
-					g = append(g, gap{x: x, y: y, h: h, lo: s[k-1].Hi, hi: s[k].Lo, cell: cell, tile: int32(t), col: int32(q)})
-				}
-			}
-			start[int(l.base[t])+q+1] = int32(len(g))
+		for q := range int(l.base[t+1] - l.base[t]) {
+			k := int(l.base[t]) + q
+			start[k+1] = start[k] + int32(max(0, len(l.of(t, q))-1))
 		}
 	}
+	g = make([]gap, 0, start[len(start)-1])
+	for t := range l.fine {
+		for q := range int(l.base[t+1] - l.base[t]) {
+			if s := l.of(t, q); len(s) > 1 {
+				cell := l.cell(t, q)
+				for k := 1; k < len(s); k++ {
+					g = append(g, gap{lo: s[k-1].Hi, hi: s[k].Lo, cell: cell, tile: int32(t), col: int32(q)})
+				}
+			}
+		}
+	}
+	l.gaps, l.start = g, start
 	return g, start
 }
+
+// drop forgets the list of the gaps.
+func (l *lattice) drop() { l.gaps, l.start = nil, nil }
 
 // beside calls f for every gap k of a column beside gap i's that overlaps it, with the
 // direction.
@@ -163,7 +193,7 @@ func (l *lattice) refine(v float64) {
 		for i := range g {
 			var met [4]bool
 			l.beside(g, start, i, func(d int, _ int32) { met[d] = true })
-			w := g[i].volume()
+			w := l.volume(&g[i])
 			all += w
 			if thin[i] = !(met[0] || met[1]) || !(met[2] || met[3]); thin[i] {
 				sum += w
@@ -193,6 +223,7 @@ func (l *lattice) refine(v float64) {
 			slices.SortStableFunc(list, func(a, b int) int { return cmp.Compare(share[b], share[a]) })
 			list = list[:most]
 		}
+		l.drop()
 		l.again(list, k)
 	}
 }

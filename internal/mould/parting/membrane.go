@@ -5,6 +5,7 @@ import (
 	"runtime"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"pourwright/internal/ground/par"
 )
@@ -234,7 +235,7 @@ func (f *field) sweep(k float64, sweeps int) {
 	omega = min(omega, 1.9)
 	pull := omega * f.cell / (4 * k)
 	enough := 5e-4 * f.scale
-	if s.NX*s.NY >= pairedNodes && runtime.GOMAXPROCS(0) > 1 {
+	if s.NX*s.NY >= pairedNodes && par.Idle() {
 		f.paired(sweeps, omega, pull, enough)
 		return
 	}
@@ -318,10 +319,14 @@ func (f *field) paired(sweeps int, omega, pull, enough float64) {
 	}
 }
 
-// await returns when x has come to n. What is waited for is microseconds away.
+// await returns when x has come to n. What is waited for is microseconds away,
+// unless other work has taken the core that does it; then this one is left too.
 func await(x *atomic.Int64, n int64) {
 	for k := 0; x.Load() < n; k++ {
-		if k > 100 {
+		switch {
+		case k > 400:
+			time.Sleep(50 * time.Microsecond)
+		case k > 100:
 			runtime.Gosched()
 		}
 	}

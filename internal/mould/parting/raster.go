@@ -60,6 +60,13 @@ type shade struct {
 type scratch struct {
 	u, v, w     []float64
 	lo, hi, sum []float64
+	hits        []covered
+}
+
+// covered is a sample that a triangle covers, with the triangle's height there.
+type covered struct {
+	q int32
+	z float64
 }
 
 var pool = sync.Pool{New: func() any { return new(scratch) }}
@@ -136,26 +143,21 @@ func (b *body) look(pull vec.V3, n int) shade {
 		k.lo[q], k.hi[q], k.sum[q] = math.Inf(1), math.Inf(-1), 0
 	}
 	for _, t := range b.f {
-		a, b, c := t[0], t[1], t[2]
-		u0, v0, u1, v1, u2, v2 := k.u[a], k.v[a], k.u[b], k.v[b], k.u[c], k.v[c]
-		vl, vh := min(v0, v1, v2), max(v0, v1, v2)
-		ul, uh := min(u0, u1, u2), max(u0, u1, u2)
-		il, jl := int(ul), int(vl)
-		if il == int(uh) && jl == int(vh) { // most triangles of a fine mesh miss their only sample
-			q := (jl&63)<<6 | il&63
-			x, y := float64(il)+jitter[0][q], float64(jl)+jitter[1][q]
-			if x < ul || x > uh || y < vl || y > vh {
-				continue
+		hits, up := k.triangle(t, nx, ny)
+		for _, c := range hits {
+			q, z := c.q, c.z
+			if z < k.lo[q] {
+				k.lo[q] = z
 			}
-		}
-		k.triangle(t, nx, ny, func(q int, z float64, up bool) {
-			k.lo[q], k.hi[q] = min(k.lo[q], z), max(k.hi[q], z)
+			if z > k.hi[q] {
+				k.hi[q] = z
+			}
 			if up {
 				k.sum[q] += z
 			} else {
 				k.sum[q] -= z
 			}
-		})
+		}
 	}
 	tiny := 1e-9 * b.long
 	for q := range cells {
@@ -187,38 +189,102 @@ func (k *scratch) cells(lo, hi vec.V3, n int) (h float64, nx, ny int) {
 	return h, int((hi.X-lo.X)/h) + 2, int((hi.Y-lo.Y)/h) + 2
 }
 
-// triangle calls hit(cell, height, up) for every sample that triangle t covers.
-func (k *scratch) triangle(t [3]int32, nx, ny int, hit func(q int, z float64, up bool)) {
+// wideBox is how many cells a triangle's box is wide from which each row of it
+// is clipped: most of the box of a long, slanting triangle is empty.
+const wideBox = 4
+
+// triangle returns the samples that triangle t covers, and whether it looks up.
+// The list is good until the next call.
+func (k *scratch) triangle(t [3]int32, nx, ny int) (hits []covered, up bool) {
 	a, b, c := t[0], t[1], t[2]
 	u0, v0, u1, v1, u2, v2 := k.u[a], k.v[a], k.u[b], k.v[b], k.u[c], k.v[c]
 	vl, vh := min(v0, v1, v2), max(v0, v1, v2)
 	ul, uh := min(u0, u1, u2), max(u0, u1, u2)
 	jl, jh := int(vl), min(ny-1, int(vh))
 	il, ih := int(ul), min(nx-1, int(uh))
+	if il == ih && jl == jh { // most triangles of a fine mesh miss their only sample
+		q := (jl&63)<<6 | il&63
+		x, y := float64(il)+jitter[0][q], float64(jl)+jitter[1][q]
+		if x < ul || x > uh || y < vl || y > vh {
+			return nil, false
+		}
+	}
 	area := (u1-u0)*(v2-v0) - (u2-u0)*(v1-v0)
 	if area == 0 {
-		return
+		return nil, false
 	}
-	up := area > 0
+	up = area > 0
 	fa, fb, fc := a > b, b > c, c > a
 	ax, ay, adx, ady := along(u0, v0, u1, v1, fa)
 	bx, by, bdx, bdy := along(u1, v1, u2, v2, fb)
 	cx, cy, cdx, cdy := along(u2, v2, u0, v0, fc)
-	w0 := k.w[a]
-	w1, w2 := (k.w[b]-w0)/area, (k.w[c]-w0)/area
+	// Of each edge the sign bit of the side that is outside.
+	sa, sb, sc := signOf(fa != up), signOf(fb != up), signOf(fc != up)
+	var w0, w1, w2 float64
+	hits = k.hits[:0]
 	for j := jl; j <= jh; j++ {
-		for i := il; i <= ih; i++ {
-			g := (j&63)<<6 | i&63
-			x, y := float64(i)+jitter[0][g], float64(j)+jitter[1][g]
-			if (adx*(y-ay)-ady*(x-ax) >= 0) != fa != up ||
-				(bdx*(y-by)-bdy*(x-bx) >= 0) != fb != up ||
-				(cdx*(y-cy)-cdy*(x-cx) >= 0) != fc != up {
+		from, to := il, ih
+		if ih-il >= wideBox {
+			lo, hi := strip(u0, v0, u1, v1, float64(j))
+			l, h := strip(u1, v1, u2, v2, float64(j))
+			lo, hi = min(lo, l), max(hi, h)
+			l, h = strip(u2, v2, u0, v0, float64(j))
+			lo, hi = min(lo, l), max(hi, h)
+			if lo > hi {
 				continue
 			}
-			z := w0 + ((x-u0)*(v2-v0)-(u2-u0)*(y-v0))*w1 + ((u1-u0)*(y-v0)-(x-u0)*(v1-v0))*w2
-			hit(j*nx+i, z, up)
+			const slack = 1e-6
+			from, to = max(il, int(lo-slack)), min(ih, int(hi+slack))
+		}
+		for i := from; i <= to; i++ {
+			g := (j&63)<<6 | i&63
+			x, y := float64(i)+jitter[0][g], float64(j)+jitter[1][g]
+			// The signs in one test: which of the three it is that fails is hard to foretell.
+			ea := math.Float64bits(adx*(y-ay) - ady*(x-ax) + 0)
+			eb := math.Float64bits(bdx*(y-by) - bdy*(x-bx) + 0)
+			ec := math.Float64bits(cdx*(y-cy) - cdy*(x-cx) + 0)
+			if int64((ea^sa)|(eb^sb)|(ec^sc)) >= 0 {
+				if len(hits) == 0 { // many cover none
+					w0 = k.w[a]
+					w1, w2 = (k.w[b]-w0)/area, (k.w[c]-w0)/area
+				}
+				z := w0 + ((x-u0)*(v2-v0)-(u2-u0)*(y-v0))*w1 + ((u1-u0)*(y-v0)-(x-u0)*(v1-v0))*w2
+				hits = append(hits, covered{int32(j*nx + i), z})
+			}
 		}
 	}
+	k.hits = hits
+	return hits, up
+}
+
+// strip returns between which u an edge runs in the row from v = j to j + 1;
+// lo > hi where it does not come there.
+func strip(u0, v0, u1, v1, j float64) (lo, hi float64) {
+	if v0 > v1 {
+		u0, v0, u1, v1 = u1, v1, u0, v0
+	}
+	if v1 < j || v0 > j+1 {
+		return math.Inf(1), math.Inf(-1)
+	}
+	if d := v1 - v0; d > 1e-9 {
+		g := (u1 - u0) / d
+		if v1 > j+1 {
+			u1 = u0 + g*(j+1-v0)
+		}
+		if v0 < j {
+			u0 += g * (j - v0)
+		}
+	}
+	return min(u0, u1), max(u0, u1)
+}
+
+// signOf returns what an edge's value is xored with so that the sign bit is set
+// outside: of one that is zero or more inside none.
+func signOf(positive bool) uint64 {
+	if positive {
+		return 0
+	}
+	return 1 << 63
 }
 
 // along returns the edge's start and direction from its lower corner index.

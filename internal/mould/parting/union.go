@@ -26,7 +26,10 @@ func (b *body) lookUnion(f vec.Frame, n int) (r shade, signed float64) {
 	}
 	start := make([]int32, nx*ny+1)
 	for _, t := range b.f {
-		k.triangle(t, nx, ny, func(q int, _ float64, _ bool) { start[q+1]++ })
+		list, _ := k.triangle(t, nx, ny)
+		for _, c := range list {
+			start[c.q+1]++
+		}
 	}
 	for q := range nx * ny {
 		start[q+1] += start[q]
@@ -34,14 +37,15 @@ func (b *body) lookUnion(f vec.Frame, n int) (r shade, signed float64) {
 	hits := make([]hit, start[nx*ny])
 	fill := slices.Clone(start)
 	for _, t := range b.f {
-		k.triangle(t, nx, ny, func(q int, z float64, up bool) {
-			d := int32(1)
-			if up {
-				d = -1
-			}
-			hits[fill[q]] = hit{z, d}
-			fill[q]++
-		})
+		list, up := k.triangle(t, nx, ny)
+		d := int32(1)
+		if up {
+			d = -1
+		}
+		for _, c := range list {
+			hits[fill[c.q]] = hit{c.z, d}
+			fill[c.q]++
+		}
 	}
 	tiny := 1e-9 * b.long
 	for q := range nx * ny {

@@ -106,6 +106,18 @@ func (t *Tree) AllHits(o, d vec.V3, buf []Hit) []Hit {
 	return buf
 }
 
+// Crossed returns the winding number of o by the crossings of the half line
+// o + T d, those where it leaves less those where it enters: a whole number
+// where the surface is closed.
+func (t *Tree) Crossed(o, d vec.V3) int {
+	var buf [32]Hit
+	w := 0
+	for _, h := range t.AllHits(o, d, buf[:0]) {
+		w -= int(h.Sign)
+	}
+	return w
+}
+
 func bits(x float32) int32 { return int32(math.Float32bits(x)) }
 
 // First returns the crossing with the least T in [0, tmax], from either side.

@@ -1,6 +1,7 @@
 package solid
 
 import (
+	"math"
 	"slices"
 
 	"pourwright/internal/ground/par"
@@ -19,11 +20,20 @@ func (c *Complex) Crossings() [][2]int32 {
 
 // SelfCrossings does the same for a mesh whose corners stand on the lattice.
 func SelfCrossings(m *mesh.Mesh) [][2]int32 {
+	l, _ := SomeCrossings(m, math.MaxInt)
+	return l
+}
+
+// SomeCrossings is SelfCrossings with about so many pairs tested at most; whole
+// says that all were. Corners are put on the lattice and must be within
+// 1024 mm of the origin, or less: m may be scaled so that the lattice is as
+// fine beside it as it can be.
+func SomeCrossings(m *mesh.Mesh, tests int) (pairs [][2]int32, whole bool) {
 	v := make([]Point, len(m.V))
 	for i, p := range m.V {
 		v[i] = pointOf(p)
 	}
-	return selfCrossings(v, m.F, nil)
+	return someCrossings(v, m.F, nil, tests)
 }
 
 // freshCrossings tests the triangles that the latest insertion cut, and those
@@ -42,6 +52,12 @@ func (c *Complex) freshCrossings() [][2]int32 {
 
 // selfCrossings tests all pairs, or only those with a triangle of only.
 func selfCrossings(v []Point, t [][3]int32, only []int32) [][2]int32 {
+	l, _ := someCrossings(v, t, only, math.MaxInt)
+	return l
+}
+
+// someCrossings does so until most pairs are tested; complete says that all were.
+func someCrossings(v []Point, t [][3]int32, only []int32, most int) (all [][2]int32, complete bool) {
 	boxes := make([]ibox, len(t))
 	par.For(len(t), 8192, func(lo, hi int) {
 		for i := lo; i < hi; i++ {
@@ -56,30 +72,45 @@ func selfCrossings(v []Point, t [][3]int32, only []int32) [][2]int32 {
 		}
 	}
 	tr := buildTree(few)
-	const chunk = 1024
-	out := make([][][2]int32, (len(t)+chunk-1)/chunk)
-	par.For(len(t), chunk, func(lo, hi int) {
-		var l [][2]int32
-		for q := lo; q < hi; q++ {
-			j := int32(q)
-			tr.query(&boxes[j], func(k int32) {
-				i := k
-				if only != nil {
-					i = only[k]
-				}
-				if i != j && trianglesMeet(v, t[i], t[j]) {
-					l = append(l, [2]int32{min(i, j), max(i, j)})
-				}
-			})
+	// In waves of chunks, so that where it ends does not depend on the cores.
+	const (
+		chunk = 1024
+		waves = 16 // chunks of one
+		wave  = waves * chunk
+		heavy = 100 // tests that a pair found counts for, so that the list stays short as well
+	)
+	tests, whole := 0, true
+	for from := 0; from < len(t) && tests < most; from += wave {
+		n := min(wave, len(t)-from)
+		out := make([][][2]int32, (n+chunk-1)/chunk)
+		done := make([]int, len(out))
+		par.For(n, chunk, func(lo, hi int) {
+			var l [][2]int32
+			k := 0
+			for q := from + lo; q < from+hi && k < most/waves; q++ {
+				j := int32(q)
+				tr.query(&boxes[j], func(i int32) {
+					if only != nil {
+						i = only[i]
+					} else if i < j { // each pair once
+						return
+					}
+					if k++; i != j && trianglesMeet(v, t[i], t[j]) {
+						l = append(l, [2]int32{min(i, j), max(i, j)})
+						k += heavy
+					}
+				})
+			}
+			out[lo/chunk], done[lo/chunk] = l, k
+		})
+		for i, l := range out {
+			all = append(all, l...)
+			tests += done[i]
+			whole = whole && done[i] < most/waves
 		}
-		out[lo/chunk] = l
-	})
-	var all [][2]int32
-	for _, l := range out {
-		all = append(all, l...)
 	}
 	slices.SortFunc(all, func(a, b [2]int32) int { return slices.Compare(a[:], b[:]) })
-	return slices.Compact(all)
+	return slices.Compact(all), whole && tests < most
 }
 
 // trianglesMeet tells whether two triangles share a point that is not a corner
@@ -99,7 +130,8 @@ func trianglesMeet(v []Point, a, b [3]int32) bool {
 	pb := [3]Point{v[b[0]], v[b[1]], v[b[2]]}
 	switch shared {
 	case 0:
-		if beside(&pa, &pb) || beside(&pb, &pa) {
+		n := normal(pa[0], pa[1], pa[2])
+		if beside(n, pa[0], &pb) || beside(normal(pb[0], pb[1], pb[2]), pb[0], &pa) || flatApart(n, &pa, &pb, -1, -1) {
 			return false
 		}
 		for i := range 3 {
@@ -111,7 +143,11 @@ func trianglesMeet(v []Point, a, b [3]int32) bool {
 	case 1:
 		i, j := ka[0], kb[0]
 		n := normal(pa[0], pa[1], pa[2])
-		if sign(n.dot(diff(pb[(j+1)%3], pa[i])))*sign(n.dot(diff(pb[(j+2)%3], pa[i]))) > 0 {
+		if sign(n.dot(diff(pb[(j+1)%3], pa[i])))*sign(n.dot(diff(pb[(j+2)%3], pa[i]))) > 0 || flatApart(n, &pa, &pb, i, j) {
+			return false
+		}
+		n = normal(pb[0], pb[1], pb[2])
+		if sign(n.dot(diff(pa[(i+1)%3], pb[j])))*sign(n.dot(diff(pa[(i+2)%3], pb[j]))) > 0 {
 			return false
 		}
 		return edgeMeets(pa[(i+1)%3], pa[(i+2)%3], &pb) || edgeMeets(pb[(j+1)%3], pb[(j+2)%3], &pa)
@@ -129,11 +165,44 @@ func trianglesMeet(v []Point, a, b [3]int32) bool {
 	return true
 }
 
-// beside tells whether all corners of b lie on one side of the plane of a.
-func beside(a, b *[3]Point) bool {
-	n := normal(a[0], a[1], a[2])
-	s := sign(n.dot(diff(b[0], a[0])))
-	return s != 0 && s == sign(n.dot(diff(b[1], a[0]))) && s == sign(n.dot(diff(b[2], a[0])))
+// beside tells whether all corners of b lie on one side of the plane through p
+// with normal n.
+func beside(n ivec, p Point, b *[3]Point) bool {
+	s := sign(n.dot(diff(b[0], p)))
+	return s != 0 && s == sign(n.dot(diff(b[1], p))) && s == sign(n.dot(diff(b[2], p)))
+}
+
+// flatApart tells of two triangles in the plane with normal n, that of a, whether
+// the line of an edge of one has the other beyond it: then they share no more
+// than the corner i of a and j of b (-1 where they have none in common). It is
+// false where they do not lie in one plane.
+func flatApart(n ivec, a, b *[3]Point, i, j int) bool {
+	if n.zero() || n.dot(diff(b[0], a[0])) != 0 || n.dot(diff(b[1], a[0])) != 0 || n.dot(diff(b[2], a[0])) != 0 {
+		return false
+	}
+	f := drop(n)
+	c, d := [3][2]int64{f(a[0]), f(a[1]), f(a[2])}, [3][2]int64{f(b[0]), f(b[1]), f(b[2])}
+	return beyond(&c, &d, j) || beyond(&d, &c, i)
+}
+
+// beyond tells whether an edge of a has all corners of b on its outer side, but
+// for corner j, which may stand on it.
+func beyond(a, b *[3][2]int64, j int) bool {
+	turn := turnI(a[0], a[1], a[2])
+	if turn == 0 {
+		return false
+	}
+	for e := range 3 {
+		out := true
+		for k := range 3 {
+			s := turn * turnI(a[e], a[(e+1)%3], b[k])
+			out = out && (s < 0 || s == 0 && k == j)
+		}
+		if out {
+			return true
+		}
+	}
+	return false
 }
 
 // edgeMeets tells whether the closed edge pq meets the closed triangle t.

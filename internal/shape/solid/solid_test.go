@@ -7,6 +7,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
+	"pourwright/validation/outside"
 )
 
 // ballMesh is an octahedron divided n times and blown up to radius r.
@@ -200,5 +201,18 @@ func TestUnfold(t *testing.T) {
 		if v, w := c.Volume(Metal), m.Volume(); math.Abs(v-w) > 0.02*w {
 			t.Errorf("push %g: volume %.1f, was %.1f", push, v, w)
 		}
+	}
+}
+
+// TestUnfoldLeavesTwoInOne: a bar that runs through its own beginning is no fold,
+// few as its triangles are: taken apart it would be another body.
+func TestUnfoldLeavesTwoInOne(t *testing.T) {
+	m := outside.BarThrough()
+	b := Prepare(m)
+	if f := b.Unfold(); f.Pairs == 0 || f.Left != f.Pairs || f.Moved != 0 {
+		t.Errorf("%+v", f)
+	}
+	if v := b.shells[0].volume(); math.Abs(v-m.Volume()) > 1e-6*v {
+		t.Errorf("volume %g, was %g", v, m.Volume())
 	}
 }

@@ -18,6 +18,7 @@ type Fold struct {
 const (
 	unfoldRounds = 24
 	unfoldFlips  = 64
+	unfoldMost   = 0.01 // of the volume, that it may change by; our own figure, no source
 )
 
 // Unfold takes small folds out of the body: places where a few neighbouring
@@ -25,7 +26,8 @@ const (
 // turned to the other diagonal of their two triangles where that leaves fewer
 // crossings, and where none does the corners of the triangles that cross go
 // halfway to the mean of their neighbours. A body with more than 128 crossing
-// pairs is left as it is: that is no slip of a program but two bodies in one.
+// pairs, or whose volume would change by more than a hundredth, is left as it
+// is: that is no slip of a program but two bodies in one.
 func (b *Body) Unfold() Fold {
 	var f Fold
 	for i := range b.shells {
@@ -60,7 +62,7 @@ func (s *side) unfold() Fold {
 	if len(bad) > mostBad {
 		return f
 	}
-	was, wasT := slices.Clone(s.v), slices.Clone(s.t)
+	was, wasT, held := slices.Clone(s.v), slices.Clone(s.t), s.volume()
 	w := &unfolder{s: s, is: make([]bool, len(s.t)), old: map[int32]Point{}}
 	boxes := make([]ibox, len(s.t))
 	for i, q := range s.t {
@@ -84,17 +86,30 @@ func (s *side) unfold() Fold {
 			break
 		}
 	}
-	if f.Left = len(bad); f.Left > 0 {
-		s.v, s.t = was, wasT
-		return f
-	}
 	for v, p := range w.old {
 		f.Moved = math.Max(f.Moved, length(p, s.v[v])*Lattice)
+	}
+	if f.Left = len(bad); f.Left == 0 && math.Abs(s.volume()-held) > unfoldMost*math.Abs(held) {
+		f.Left = f.Pairs
+	}
+	if f.Left > 0 {
+		s.v, s.t, f.Moved = was, wasT, 0
+		return f
 	}
 	for i, q := range s.t {
 		s.thin[i] = thin(s.v[q[0]], s.v[q[1]], s.v[q[2]])
 	}
 	return f
+}
+
+// volume returns the signed volume of the side about its first corner, mm3.
+func (s *side) volume() float64 {
+	o, v := s.v[0].vec(), 0.0
+	for _, t := range s.t {
+		a, b, c := s.v[t[0]].vec().Sub(o), s.v[t[1]].vec().Sub(o), s.v[t[2]].vec().Sub(o)
+		v += a.Dot(b.Cross(c)) / 6
+	}
+	return v
 }
 
 func (w *unfolder) fans() {

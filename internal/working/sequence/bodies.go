@@ -175,7 +175,7 @@ func overlap(a, b *mesh.Mesh) bool {
 	va, vb := a.Volume(), b.Volume()
 	both := &mesh.Mesh{V: slices.Clone(a.V), F: slices.Clone(a.F)}
 	both.Append(b)
-	return va+vb-parting.Measure(both, vec.V3{Z: 1}).Volume > shared*min(va, vb)+sightError*(va+vb)
+	return va+vb-parting.Volume(both) > shared*min(va, vb)+sightError*(va+vb)
 }
 
 // bar words what is stuck.

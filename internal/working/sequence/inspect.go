@@ -108,7 +108,9 @@ func (m *Master) save(name string) error {
 	if m.overlap {
 		if one, ok := mend.Unite(out, m.Said.Volume); ok {
 			out = one
-			m.note("repair", nil, "", "In the saved file the shells that cut through each other are one.")
+			m.note("repair", nil, "", "In the saved file what cuts through each other is one.")
+		} else if m.Topology.Shells == 1 {
+			m.note("repair", nil, "part it where it runs through itself, and join the parts, in the program that made it", "The saved file holds the surface as it is, running through itself.")
 		} else {
 			m.note("repair", nil, "join the bodies in the program that made them", "The saved file holds the shells as they are, cutting through each other: they could not be made one.")
 		}

@@ -3,7 +3,6 @@ package sequence
 import (
 	"errors"
 	"fmt"
-	"math"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -11,7 +10,6 @@ import (
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/vec"
-	"pourwright/internal/mould/parting"
 	"pourwright/internal/mould/pockets"
 	"pourwright/internal/shape/bvh"
 	"pourwright/internal/shape/chord"
@@ -46,7 +44,7 @@ type Master struct {
 	Notes    []Note
 
 	mended  bool // the surface was repaired, so it may run through itself
-	overlap bool // shells cut through each other
+	overlap bool // shells cut through each other or one through itself, or one lies in the other's metal
 }
 
 // Note is a remark on what was read, with the code of the finding it becomes.
@@ -54,6 +52,8 @@ type Note struct {
 	Code, Say, Do string
 	Severity      string // of the finding; empty is a note
 	At            *vec.V3
+
+	anew bool // said again whenever the master is measured
 }
 
 // raw is a file as it stands.
@@ -287,29 +287,14 @@ func (m *Master) measure(path string) error {
 func (m *Master) prepare() {
 	m.Air = pockets.Prepare(m.Mesh)
 	m.Tree = bvh.Build(m.Mesh)
-	m.Section = chord.Measure(m.Mesh, m.Tree)
+	if m.overlap {
+		var share float64
+		m.Section, share = chord.MeasureUnion(m.Mesh, m.Tree)
+		m.Said.Area *= share
+	} else {
+		m.Section = chord.Measure(m.Mesh, m.Tree)
+	}
 	m.Wall = m.Section.Wall()
 	thin := m.Section.Thinnest()
 	m.Said.Thinnest, m.Said.ThinnestAt = thin.Length, thin.At.Array()
-}
-
-// overlaps replaces the volume of shells that cut through each other by that of
-// the points with winding number above 0.
-func (m *Master) overlaps() {
-	swallowed := 0
-	for _, r := range m.Nest.Role {
-		if r == mesh.Swallowed {
-			swallowed++
-		}
-	}
-	if swallowed == 0 && len(m.Nest.Bodies) < 2 && !m.mended {
-		return
-	}
-	see := parting.Measure(m.Mesh, vec.V3{Z: 1})
-	if swallowed == 0 && math.Abs(see.Volume-m.Said.Volume) < 2e-4*m.Said.Volume {
-		return
-	}
-	m.note("repair", nil, "join the bodies in the program that made them, if the figure looks wrong",
-		"the shells overlap: the sum of their volumes is %.6g mm3, what they hold together %.6g mm3.", m.Said.Volume, see.Volume)
-	m.Said.Volume, m.overlap = see.Volume, true
 }
