@@ -103,7 +103,7 @@ type Measured struct {
 	Thickest *float64 `json:"thickest,omitempty" over:"0" jsonschema:"Thickest section, mm"`
 	Bore     *float64 `json:"bore,omitempty" over:"0" jsonschema:"Across the hole of a ring, mm"`
 	Class    string   `json:"class,omitempty" oneof:"bar plate ring disc cone figure" jsonschema:"Kind of piece"`
-	Section  string   `json:"section,omitempty" oneof:"round half-round square" jsonschema:"A bar or a ring cut across, the others seen from above; half-round has a flat back"`
+	Section  string   `json:"section,omitempty" oneof:"round half-round square" jsonschema:"A bar or a ring cut across, the others seen from above; half-round: a ring flat at its bore, the others flat at the back"`
 }
 
 // Rubber names a row of the rubber table and overrules its values.

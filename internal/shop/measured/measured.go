@@ -50,7 +50,7 @@ var Usual = Errors{Caliper: 0.1, Scale: 0.1, Rise: 0.03, Hung: 0.005, Water: 3, 
 // Classes are the kinds of piece a master may be called.
 var Classes = []string{"bar", "plate", "ring", "disc", "cone", "figure"}
 
-// Sections are the forms a section may have. A flat back goes with half-round.
+// Sections are the forms a section may have. Half-round is flat at the bore of a ring, at the back of the others.
 var Sections = []string{"round", "half-round", "square"}
 
 // Band is a value with what it is at least and at most.

@@ -86,7 +86,7 @@ func lumpOf(j *job.Job) (*lump, error) {
 		}
 		return err
 	}
-	l := &lump{read: r, flat: k.Section == "half-round"}
+	l := &lump{read: r, flat: k.Section == "half-round" && k.Class != "ring"}
 	var err error
 	if l.said, err = measured.Measure(r, e); err != nil {
 		return nil, placed(err)
@@ -132,7 +132,7 @@ func boreOf(size [3]float64, axis int, volume float64) float64 {
 
 // raw is the stand-in as if it had been read.
 func (l *lump) raw() raw {
-	return raw{mesh: l.body, facts: meshfile.Facts{Triangles: len(l.body.F), SHA256: l.sha, Unit: "mm"}, lump: l, source: Source{Path: "measures", From: "job"}}
+	return raw{mesh: l.body, facts: meshfile.Facts{Triangles: len(l.body.F), SHA256: l.sha, Unit: "mm"}, lump: l, source: Source{Path: "master by measures", From: "job"}}
 }
 
 // tell puts what was read into the master, in the place of what its stand-in has.
