@@ -19,7 +19,7 @@ func count() int {
 	if os.Getenv("POURWRIGHT_FULL") == "1" {
 		return 200
 	}
-	return 36
+	return 28
 }
 
 // row is what came of one body.

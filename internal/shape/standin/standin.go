@@ -83,21 +83,39 @@ func (f Form) half() (a, b, h float64) {
 }
 
 // find returns the body between lo and hi that has the volume, which grows with
-// the number; the nearer end where it lies outside.
+// the number; the nearer end where it lies outside. By false position, the end that
+// stays counted half (the Illinois rule: Dowell and Jarratt, BIT 11 (1971) 168).
 func (f Form) find(lo, hi float64, body func(x float64) *mesh.Mesh) *mesh.Mesh {
+	off := func(m *mesh.Mesh) float64 { return m.Volume()/f.Volume - 1 }
+	a, b := body(lo), body(hi)
+	fa, fb := off(a), off(b)
+	switch {
+	case fa > -near:
+		return a
+	case fb < near:
+		return b
+	}
+	m := a
+	stays := 0
 	for range 60 {
-		x := (lo + hi) / 2
-		m := body(x)
-		switch d := m.Volume()/f.Volume - 1; {
-		case math.Abs(d) < near:
+		x := lo + (hi-lo)*fa/(fa-fb)
+		m = body(x)
+		switch d := off(m); {
+		case math.Abs(d) < near || hi-lo < 1e-12*math.Abs(hi):
 			return m
 		case d < 0:
-			lo = x
+			if lo, fa = x, d; stays == -1 {
+				fb /= 2
+			}
+			stays = -1
 		default:
-			hi = x
+			if hi, fb = x, d; stays == 1 {
+				fa /= 2
+			}
+			stays = 1
 		}
 	}
-	return body((lo + hi) / 2)
+	return m
 }
 
 // egg is the superellipsoid, by an exponent between 1 and blunt. A disc, and a
