@@ -339,6 +339,9 @@ func (x *xmlReader) attributes(d []byte) error {
 			}
 		}
 		if bytes.HasPrefix(name, []byte("xmlns")) && (len(name) == 5 || name[5] == ':') {
+			if len(name) == 6 || bytes.IndexByte(name[min(len(name), 6):], ':') >= 0 { // no name behind the colon, or two of them
+				return errXMLTag
+			}
 			if err := x.bind(name[min(len(name), 6):], value); err != nil {
 				return err
 			}
