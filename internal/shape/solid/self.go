@@ -35,6 +35,7 @@ const (
 // triangles crossed. The error is fault.Input without a place.
 func Outer(m *mesh.Mesh) (out *mesh.Mesh, pairs int, err error) {
 	b := snapBody(m)
+	was := slices.Clone(b.v)
 	var bad [][2]int32
 	for try := range selfTries {
 		var whole bool
@@ -48,6 +49,7 @@ func Outer(m *mesh.Mesh) (out *mesh.Mesh, pairs int, err error) {
 		var c *Complex
 		var special []int32
 		if c, special, err = b.outer(bad); err == nil && len(special) == 0 {
+			c.back(b.v, was)
 			return c.Solid(Metal), pairs, nil
 		}
 		if err != nil {
@@ -65,6 +67,32 @@ func Outer(m *mesh.Mesh) (out *mesh.Mesh, pairs int, err error) {
 		}
 	}
 	return nil, pairs, fault.New(fault.Input, "", "part it in the program that made it", "the surface could not be cut where it runs through itself: %v", err)
+}
+
+// back puts corners that were moved from where they were there again, unless
+// triangles cross then.
+func (c *Complex) back(now, was []Point) {
+	at := newPointIndex(64)
+	for i, p := range now {
+		if p != was[i] {
+			at.put(p, int32(i))
+		}
+	}
+	old := slices.Clone(c.V)
+	for i, p := range c.V {
+		if k, ok := at.get(p); ok {
+			c.V[i] = was[k]
+		}
+	}
+	for _, t := range c.T {
+		if normal(c.V[t.V[0]], c.V[t.V[1]], c.V[t.V[2]]).zero() {
+			c.V = old
+			return
+		}
+	}
+	if len(c.Crossings()) > 0 {
+		c.V = old
+	}
 }
 
 // stir is a move of corner v along axis k: some steps, the same every time.
