@@ -48,7 +48,10 @@ func Outer(m *mesh.Mesh) (out *mesh.Mesh, pairs int, err error) {
 		}
 		var c *Complex
 		var special []int32
-		if c, special, err = b.outer(bad); err == nil && len(special) == 0 {
+		if c, special, err = b.outer(bad); err == nil && len(special) == 0 && c.touches > 0 {
+			err = fmt.Errorf("%w: parts touch along %d edges", errRetry, c.touches)
+		}
+		if err == nil && len(special) == 0 {
 			c.back(b.v, was)
 			return c.Solid(Metal), pairs, nil
 		}
@@ -62,7 +65,7 @@ func Outer(m *mesh.Mesh) (out *mesh.Mesh, pairs int, err error) {
 		slices.Sort(special)
 		for _, v := range slices.Compact(special) {
 			for k := range 3 {
-				b.v[v][k] += stir(v, k, try)
+				b.v[v][k] = was[v][k] + int32(1+try)*stir(v, k, try)
 			}
 		}
 	}
@@ -132,6 +135,10 @@ func (s *side) outer(bad [][2]int32) (c *Complex, special []int32, err error) {
 		return nil, special, nil
 	}
 	segs, hits := numbered(all)
+	segs, hits, special, err = s.triples(segs, hits)
+	if err != nil || len(special) > 0 {
+		return nil, special, err
+	}
 	b := side{v: s.v, t: s.t, thin: slices.Clone(s.thin)}
 	n := len(segs)
 	for _, g := range segs[:n:n] { // seen from the other triangle
