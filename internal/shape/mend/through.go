@@ -19,6 +19,7 @@ type Crossing struct {
 	Depth float64  // how far a triangle of that pair reaches through the other
 	Tris  [2]int32 // that pair
 	Pairs int      // of triangles
+	Own   []int32  // shells that run through themselves here, rising
 }
 
 // Through is what Crossings found.
@@ -111,6 +112,11 @@ func Crossings(m *mesh.Mesh, t *mesh.Topology) Through {
 		c := &r.Places[n]
 		if c.Pairs++; depth[i] > c.Depth {
 			c.Depth, c.Tris = depth[i], p
+		}
+		if a, b := t.Shell[p[0]], t.Shell[p[1]]; a == b && a >= 0 {
+			if k, ok := slices.BinarySearch(c.Own, a); !ok {
+				c.Own = slices.Insert(c.Own, k, a)
+			}
 		}
 	}
 	for i := range r.Places {

@@ -192,7 +192,12 @@ func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([
 		all = append(all, l...)
 		touching = append(touching, near[k]...)
 	}
-	// Every hit stands in two or more crossings: sort references, number once.
+	segs, hits := numbered(all)
+	return segs, hits, touching
+}
+
+// numbered gives every hit one number: each stands in two or more crossings.
+func numbered(all []crossing) ([]segment, []hit) {
 	ref := make([]int32, 2*len(all))
 	at := func(r int32) *hit {
 		if r&1 == 0 {
@@ -221,7 +226,7 @@ func crossings(va []Point, ta [][3]int32, vb []Point, tb [][3]int32, s shift) ([
 	for i, c := range all {
 		segs[i] = segment{c.a, c.b, index[2*i], index[2*i+1]}
 	}
-	return segs, hits, touching
+	return segs, hits
 }
 
 // round puts an unrounded position on the lattice.

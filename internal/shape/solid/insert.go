@@ -282,6 +282,10 @@ func numberHits(points []Point, a, b *side, segs []segment, hits []hit) []Point 
 		}
 	}
 	for i := range hits {
+		if h := &hits[i]; h.corner() {
+			h.id = h.lo
+			continue
+		}
 		p := round(hits[i].pos)
 		id := n.find(p)
 		if id < 0 {
@@ -375,6 +379,11 @@ func (s *side) divide(ti int32, mine []int32, points []Point, segs []segment, hi
 		k int
 	}
 	for k := range 3 {
+		for i, h := range hs {
+			if q := &hits[h]; q.corner() && q.lo == g[k] {
+				local[i] = int32(k) + 1
+			}
+		}
 		u, v := g[k], g[(k+1)%3]
 		lo, hi, back := u, v, false
 		if lo > hi {

@@ -231,15 +231,11 @@ func rayTri(o, d [3]float64, v []Point, t [3]int32) (x float64, behind, near, hi
 			p[i][k] = float64(v[t[i]][k]) - o[k]
 		}
 	}
-	cross := func(a, b [3]float64) [3]float64 {
-		return [3]float64{a[1]*b[2] - a[2]*b[1], a[2]*b[0] - a[0]*b[2], a[0]*b[1] - a[1]*b[0]}
-	}
-	dot := func(a, b [3]float64) float64 { return a[0]*b[0] + a[1]*b[1] + a[2]*b[2] }
 	var w [3]float64
 	scale := 0.0
 	for i := range 3 {
 		j := (i + 1) % 3
-		w[i] = dot(d, cross(p[i], p[j]))
+		w[i] = dot3(d, cross3(p[i], p[j]))
 		scale = max(scale, math.Abs(w[i]))
 	}
 	tol := 1e-9 * scale
@@ -259,12 +255,12 @@ func rayTri(o, d [3]float64, v []Point, t [3]int32) (x float64, behind, near, hi
 	}
 	e1 := [3]float64{p[1][0] - p[0][0], p[1][1] - p[0][1], p[1][2] - p[0][2]}
 	e2 := [3]float64{p[2][0] - p[0][0], p[2][1] - p[0][1], p[2][2] - p[0][2]}
-	n := cross(e1, e2)
-	dn := dot(d, n)
+	n := cross3(e1, e2)
+	dn := dot3(d, n)
 	if math.Abs(dn) < 1e-12*(math.Abs(n[0])+math.Abs(n[1])+math.Abs(n[2])) {
 		return 0, false, true, false
 	}
-	x = dot(p[0], n) / dn
+	x = dot3(p[0], n) / dn
 	if zero > 0 {
 		return x, false, x > 0, false
 	}

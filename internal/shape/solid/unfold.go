@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mesh"
 )
 
 // Fold is where a body ran through itself.
@@ -38,6 +39,21 @@ func (b *Body) Unfold() Fold {
 		f.Pairs, f.Left, f.Moved = f.Pairs+g.Pairs, f.Left+g.Left, math.Max(f.Moved, g.Moved)
 	}
 	return f
+}
+
+// Mesh returns the body's surface, on the lattice, mm.
+func (b *Body) Mesh() *mesh.Mesh {
+	m := &mesh.Mesh{}
+	for _, s := range b.shells {
+		off := int32(len(m.V))
+		for _, p := range s.v {
+			m.V = append(m.V, p.vec())
+		}
+		for _, t := range s.t {
+			m.F = append(m.F, [3]int32{t[0] + off, t[1] + off, t[2] + off})
+		}
+	}
+	return m
 }
 
 // unfolder mends one side. Triangles whose boxes the tree no longer knows are

@@ -39,6 +39,9 @@ func Apart(a, b *mesh.Mesh, slack float64) Distance {
 	return d
 }
 
+// From bounds the distance one way: how far a goes from b.
+func From(a, b *mesh.Mesh, slack float64) Distance { return oneWay(a, b, slack) }
+
 // near is a corner with the triangle of the other surface nearest to it.
 type near struct {
 	p   vec.V3

@@ -45,6 +45,9 @@ type Master struct {
 
 	mended  bool // the surface was repaired, so it may run through itself
 	overlap bool // shells cut through each other or one through itself, or one lies in the other's metal
+
+	asked   *mesh.Mesh   // the mesh that through was found in
+	through mend.Through // see crossings
 }
 
 // Note is a remark on what was read, with the code of the finding it becomes.
@@ -130,6 +133,10 @@ func check(r raw) (*Master, error) {
 	}
 	if r.source.Body == 0 && !r.source.AsIs {
 		t, n = m.unite(t, n)
+	}
+	var err error
+	if t, n, err = m.resolve(r.source.Path, r.source.AsIs, t, n); err != nil {
+		return nil, err
 	}
 	m.Topology, m.Nest = t, n
 	m.several()

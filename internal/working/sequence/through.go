@@ -7,7 +7,6 @@ import (
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/mould/parting"
-	"pourwright/internal/shape/mend"
 	"pourwright/internal/shape/mesh"
 )
 
@@ -35,10 +34,7 @@ func (m *Master) overlaps() {
 	for _, r := range m.Nest.Role {
 		swallowed = swallowed || r == mesh.Swallowed
 	}
-	var found mend.Through
-	if len(m.Mesh.F) <= mostThrough {
-		found = mend.Crossings(m.Mesh, m.Topology)
-	}
+	found := m.crossings(m.Mesh, m.Topology)
 	through := len(found.Places) > 0
 	if !found.Whole {
 		m.note("not-computed", nil, "", "Whether the surface runs through itself was not asked of all of its %d triangles.", len(m.Mesh.F))

@@ -8,6 +8,7 @@ import (
 
 	"pourwright/internal/book/plan"
 	"pourwright/internal/ground/vec"
+	"pourwright/internal/shape/mend"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/shape/sculpt"
@@ -58,8 +59,11 @@ func TestThroughItself(t *testing.T) {
 		if len(n) != 1 || n[0].At == nil || n[0].At.Dist(vec.V3{}) > 6 || n[0].Do == "" {
 			t.Errorf("%s: notes %+v", c.name, m.Notes)
 		}
-		if m.Said.Shells != 1 || !m.Said.Watertight || len(m.Said.Repairs) > 0 {
+		if m.Said.Shells != 1 || !m.Said.Watertight || len(m.Said.Repairs) != 1 || len(mend.Crossings(m.Mesh, m.Topology).Places) > 0 {
 			t.Errorf("%s: %+v", c.name, m.Said)
+		}
+		if s := m.Said.Repairs[0]; math.Abs(m.Said.Read.Volume+s.VolumeChange-m.Said.Volume) > 1e-9*m.Said.Volume || s.Count != 1 || !strings.Contains(s.Step, "runs through itself") {
+			t.Errorf("%s: repair %+v", c.name, s)
 		}
 		if want := c.m.Volume() - c.twice; math.Abs(m.Said.Volume-want) > 0.03*c.twice {
 			t.Errorf("%s: volume %.6g, want %.6g (%.6g counted twice)", c.name, m.Said.Volume, want, c.twice)
@@ -117,7 +121,7 @@ func TestInsideOutLobe(t *testing.T) {
 	}
 	r := sectioned(t, m)
 	n := says(r, "inside out")
-	if len(n) != 1 || n[0].Severity != plan.Should || len(says(r, "runs through itself")) != 1 {
+	if len(n) != 1 || n[0].Severity != plan.Should || len(says(r, "surface runs through itself at one place")) != 1 || len(r.Said.Repairs) != 1 {
 		t.Errorf("notes %+v", r.Notes)
 	}
 	if want := 10 * 20 / 2 * 5.0; math.Abs(r.Said.Volume-want) > 0.01*want {
