@@ -28,6 +28,7 @@ type row struct {
 	way  int
 	err  error
 	told bool               // the plan says that the volume is only widely known
+	anew bool               // it did, and the body was weighed
 	hold map[string]bool    // whether the true figure lies in its band
 	wide map[string]float64 // width of the band over its value
 }
@@ -36,10 +37,10 @@ type row struct {
 var figures = []string{"one casting", "charge for one shot", "rubber of both halves", "rubber of half 1", "rubber of half 2"}
 
 // The true masses of rubber and metal lie inside the bands of the plan for at
-// least nine in ten bodies. The bands are no wider than 20 % of their value, 8 %
-// by displacement, or the plan says that the volume is widely known. A body's
-// volume comes by one of four ways in turn; a figure, which no class tells, is
-// weighed instead.
+// least nine in ten bodies, and the bands are no wider than 20 % of their value, 8 %
+// by displacement. A body's volume comes by one of four ways in turn; a figure, which
+// no class tells, is weighed instead, and so is what the plan says is too widely known
+// by its class.
 //
 // True rubber is the block less its metal; the metal is the plan's channels and
 // the body's own volume. Halves are asked of bodies that a cut through their
@@ -58,7 +59,7 @@ func TestTrueMassesLieInTheBands(t *testing.T) {
 		}()
 	}
 	wait.Wait()
-	type sum struct{ bodies, held, narrow, told int }
+	type sum struct{ bodies, held, anew int }
 	var by [ways]sum
 	widest := map[string]float64{}
 	held, all := 0, 0
@@ -71,7 +72,10 @@ func TestTrueMassesLieInTheBands(t *testing.T) {
 		if r.way == rise || r.way == hung {
 			limit = 0.08
 		}
-		in, narrow := true, true
+		if r.told {
+			t.Errorf("body %d, %s by %s: the volume is too widely known", n, r.body.name, wayName[r.way])
+		}
+		in := true
 		for _, f := range figures {
 			w, asked := r.wide[f]
 			if !asked {
@@ -82,15 +86,10 @@ func TestTrueMassesLieInTheBands(t *testing.T) {
 				t.Logf("body %d, %s by %s: %s lies outside its band (%.1f %% wide)", n, r.body.name, wayName[r.way], f, 100*w)
 			}
 			if w > limit {
-				narrow = false
-				if !r.told {
-					t.Errorf("body %d, %s by %s: the band of %s is %.1f %% wide and nothing is said", n, r.body.name, wayName[r.way], f, 100*w)
-				}
+				t.Errorf("body %d, %s by %s: the band of %s is %.1f %% wide", n, r.body.name, wayName[r.way], f, 100*w)
 			}
-			if !r.told {
-				key := wayName[r.way] + ", " + f
-				widest[key] = max(widest[key], w)
-			}
+			key := wayName[r.way] + ", " + f
+			widest[key] = max(widest[key], w)
 		}
 		s := &by[r.way]
 		s.bodies++
@@ -99,15 +98,12 @@ func TestTrueMassesLieInTheBands(t *testing.T) {
 			s.held++
 			held++
 		}
-		if narrow {
-			s.narrow++
-		}
-		if r.told {
-			s.told++
+		if r.anew {
+			s.anew++
 		}
 	}
 	for w, s := range by {
-		t.Logf("%s: %d bodies, %d with all masses inside, %d with all bands narrow enough, %d told to be wide", wayName[w], s.bodies, s.held, s.narrow, s.told)
+		t.Logf("%s: %d bodies, %d with all masses inside; %d of them asked for a closer reading than their class", wayName[w], s.bodies, s.held, s.anew)
 		for _, f := range figures {
 			t.Logf("  widest band of %s %.1f %%", f, 100*widest[wayName[w]+", "+f])
 		}
@@ -115,16 +111,29 @@ func TestTrueMassesLieInTheBands(t *testing.T) {
 	if 10*held < 9*all {
 		t.Errorf("%d of %d bodies have all their masses inside the bands, want nine in ten", held, all)
 	}
-	if s := by[classAlone]; 3*s.told > 2*s.bodies {
-		t.Errorf("by class alone %d of %d are told to be wide", s.told, s.bodies)
+	if by[classAlone].bodies == 0 {
+		t.Error("no body is told by its class alone")
 	}
 }
 
-// try plans one body.
+// try plans one body, and once more with its mass where the plan asks for it.
 func try(n int) row {
+	out := read(n, classAlone+1)
+	if out.told && out.way == classAlone {
+		if out = read(n, mass); out.err == nil {
+			out.anew = true
+		}
+	}
+	return out
+}
+
+// read plans body n by a way, that of its turn where there is no such way.
+func read(n, way int) row {
 	r := rand.New(rand.NewPCG(2026, uint64(n)))
 	b := bodies[n%len(bodies)](r)
-	way := n / len(bodies) % ways
+	if way >= ways {
+		way = n / len(bodies) % ways
+	}
 	if way == classAlone && b.class == "figure" {
 		way = mass
 	}
