@@ -185,11 +185,28 @@ func (c *caster) cast(o, d [3]float64) (int32, bool) {
 	if len(c.tree.node) == 0 {
 		return -1, true
 	}
+	c.along(o, d, &best, func(ti int32) bool {
+		x, facing, near, hit := rayTri(o, d, c.v, c.t[ti])
+		if near && x < best {
+			sure = false
+		}
+		if hit && x > 0 && x < best {
+			best, at, behind = x, ti, facing
+		}
+		return true
+	})
+	c.behind = behind
+	return at, sure
+}
+
+// along calls each for the triangles whose boxes' leaves the ray from o along d
+// meets nearer than far, which each may bring nearer, until it returns false.
+func (c *caster) along(o, d [3]float64, far *float64, each func(ti int32) bool) {
 	stack := []int32{0}
 	for len(stack) > 0 {
 		i := int(stack[len(stack)-1])
 		stack = stack[:len(stack)-1]
-		if !rayBox(o, d, &c.tree.node[i], best) {
+		if !rayBox(o, d, &c.tree.node[i], *far) {
 			continue
 		}
 		if i < c.tree.leaves-1 {
@@ -198,18 +215,11 @@ func (c *caster) cast(o, d [3]float64) (int32, bool) {
 		}
 		q0 := (i - c.tree.leaves + 1) * leafSize
 		for q := q0; q < min(len(c.tree.order), q0+leafSize); q++ {
-			ti := c.tree.order[q]
-			x, facing, near, hit := rayTri(o, d, c.v, c.t[ti])
-			if near && x < best {
-				sure = false
-			}
-			if hit && x > 0 && x < best {
-				best, at, behind = x, ti, facing
+			if !each(c.tree.order[q]) {
+				return
 			}
 		}
 	}
-	c.behind = behind
-	return at, sure
 }
 
 func rayBox(o, d [3]float64, b *ibox, far float64) bool {

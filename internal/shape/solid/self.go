@@ -223,36 +223,22 @@ func (c *caster) inFront(o, d [3]float64, own int32) (w int, sure bool) {
 		w = -1 // the ray goes through it
 	}
 	sure = true
-	stack := []int32{0}
-	for len(stack) > 0 {
-		i := int(stack[len(stack)-1])
-		stack = stack[:len(stack)-1]
-		if !rayBox(o, d, &c.tree.node[i], math.Inf(1)) {
-			continue
+	far := math.Inf(1)
+	c.along(o, d, &far, func(ti int32) bool {
+		if ti == own {
+			return true
 		}
-		if i < c.tree.leaves-1 {
-			stack = append(stack, int32(2*i+1), int32(2*i+2))
-			continue
+		x, leaves, near, hit := rayTri(o, d, c.v, c.t[ti])
+		switch {
+		case near:
+			w, sure = 0, false
+		case hit && x > 0 && leaves:
+			w++
+		case hit && x > 0:
+			w--
 		}
-		q0 := (i - c.tree.leaves + 1) * leafSize
-		for q := q0; q < min(len(c.tree.order), q0+leafSize); q++ {
-			ti := c.tree.order[q]
-			if ti == own {
-				continue
-			}
-			x, leaves, near, hit := rayTri(o, d, c.v, c.t[ti])
-			if near {
-				return 0, false
-			}
-			if hit && x > 0 {
-				if leaves {
-					w++
-				} else {
-					w--
-				}
-			}
-		}
-	}
+		return sure
+	})
 	return w, sure
 }
 
