@@ -36,12 +36,11 @@ func (v *Solver) Solve(s *System, stop func(first float64) float64) (Report, err
 		top := &v.level[0]
 		per := 1 / largest
 		b, x := top.b, top.x
-		v.room.part = parts(v.room.part, len(r), func(lo, hi int) float64 {
+		each(0, len(r), func(lo, hi int) {
 			b, r := b[lo:hi], r[lo:hi]
 			for i, y := range r {
 				b[i] = float32(y * per)
 			}
-			return 0
 		})
 		v.cycle(0)
 		v.room.part = parts(v.room.part, len(r), func(lo, hi int) float64 {

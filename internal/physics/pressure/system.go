@@ -4,7 +4,6 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
-	"pourwright/internal/ground/par"
 )
 
 // Link ties a cell to a pocket: rows of both, and the weight.
@@ -62,13 +61,7 @@ const chunk = 4096
 // returns for each into out.
 func parts(out []float64, n int, f func(lo, hi int) float64) []float64 {
 	out = sized(out, (n+chunk-1)/chunk)
-	if n <= chunk {
-		if n > 0 {
-			out[0] = f(0, n)
-		}
-		return out
-	}
-	par.For(n, chunk, func(lo, hi int) { out[lo/chunk] = f(lo, hi) })
+	each(0, n, func(lo, hi int) { out[lo/chunk] = f(lo, hi) })
 	return out
 }
 
@@ -149,12 +142,11 @@ func (v *room) iterate(x, b []float64, stop func(first float64) float64, most in
 			copy(p, z)
 		} else {
 			beta := rz / was
-			v.part = parts(v.part, n, func(lo, hi int) float64 {
+			each(0, n, func(lo, hi int) {
 				p, z := p[lo:hi], z[lo:hi]
 				for i, y := range z {
 					p[i] = y + beta*p[i]
 				}
-				return 0
 			})
 		}
 		pq := apply(p, q)

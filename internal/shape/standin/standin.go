@@ -28,7 +28,7 @@ type Form struct {
 	Size   vec.V3  // of the box, mm
 	Volume float64 // mm3
 	Kind   string  // bar plate ring disc cone figure; empty is none
-	Axis   int     // 0, 1, 2: that of a ring, a disc or a cone
+	Axis   int     // 0, 1, 2: that of a ring or a cone; all else lies on its least side
 	Bore   float64 // of a ring, mm; 0 is not known
 	Round  bool    // the outline of a cone or of a piece with a flat back is round
 	Flat   bool    // the back is flat, on the least side of the box
@@ -82,6 +82,17 @@ func (f Form) half() (a, b, h float64) {
 	return l[(f.Axis+1)%3] / 2, l[(f.Axis+2)%3] / 2, l[f.Axis]
 }
 
+// least is the axis along which the box is shortest, the last of equals.
+func (f Form) least() int {
+	l, k := f.Size.Array(), 0
+	for i := range 3 {
+		if l[i] <= l[k] {
+			k = i
+		}
+	}
+	return k
+}
+
 // find returns the body between lo and hi that has the volume, which grows with
 // the number; the nearer end where it lies outside. By false position, the end that
 // stays counted half (the Illinois rule: Dowell and Jarratt, BIT 11 (1971) 168).
@@ -121,15 +132,7 @@ func (f Form) find(lo, hi float64, body func(x float64) *mesh.Mesh) *mesh.Mesh {
 // egg is the superellipsoid, by an exponent between 1 and blunt. A disc, and a
 // round piece with a flat back, keep their outline round.
 func (f Form) egg() *mesh.Mesh {
-	l := f.Size.Array()
-	if f.Kind != "disc" {
-		f.Axis = 0
-		for k := range 3 {
-			if l[k] <= l[f.Axis] {
-				f.Axis = k
-			}
-		}
-	}
+	f.Axis = f.least()
 	a, b, h := f.half()
 	at := func(p float64) *mesh.Mesh {
 		q := p
@@ -301,14 +304,7 @@ func (f Form) frustum() *mesh.Mesh {
 //
 // (two and three crossing cylinders of Steinmetz), from which r is found.
 func (f Form) limbs() (*mesh.Mesh, error) {
-	l := f.Size.Array()
-	least := 0
-	for k := range 3 {
-		if l[k] <= l[least] {
-			least = k
-		}
-	}
-	f.Axis = least
+	f.Axis = f.least()
 	a, b, h := f.half()
 	c := h / 2
 	limb := func(L, r float64) float64 { return 2*math.Pi*r*r*(L-r) + 4*math.Pi/3*r*r*r }
@@ -331,7 +327,7 @@ func (f Form) limbs() (*mesh.Mesh, error) {
 	cell := max(r/4, max(a, b, c)/110)
 	if r < 2*cell {
 		return nil, fault.New(fault.Input, "volume", "measure the lengths and the volume again; a piece as open as that is laid out from a mesh alone",
-			"the piece fills %.2g %% of the box of its three lengths: too little for a plain body to stand in for it", 100*f.Volume/(l[0]*l[1]*l[2]))
+			"the piece fills %.2g %% of the box of its three lengths: too little for a plain body to stand in for it", 100*f.Volume/(f.Size.X*f.Size.Y*f.Size.Z))
 	}
 	high := max(c, r) // of the body before it is pressed flat
 	mid := vec.V3{X: a, Y: b, Z: high}

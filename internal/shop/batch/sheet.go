@@ -54,13 +54,12 @@ const Stir = 240.0
 // Make makes the sheet. The error is of kind Internal: the input has a volume
 // or a size that no layout can have.
 func Make(i Input) (*Sheet, error) {
-	if err := i.check(); err != nil {
-		return nil, err
+	sheet, err := Estimate(i)
+	if err == nil {
+		s := settingsOf(&i)
+		sheet.Guesses = guesses(i, s)
 	}
-	s := settingsOf(&i)
-	sheet := assess(i, s)
-	sheet.Guesses = guesses(i, s)
-	return sheet, nil
+	return sheet, err
 }
 
 // Estimate is Make without the guesses.

@@ -64,7 +64,6 @@ type raw struct {
 	mesh   *mesh.Mesh
 	facts  meshfile.Facts
 	photo  *Photographed
-	lump   *lump // of a master known by measures
 	source Source
 }
 

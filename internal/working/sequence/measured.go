@@ -101,14 +101,6 @@ func lumpOf(j *job.Job) (*lump, error) {
 	// What the readings give beyond the box lies within the caliper's error.
 	f := standin.Form{Size: vec.FromArray(size), Volume: math.Min(l.said.Volume.Value, l.said.Box.Value), Kind: r.Class, Axis: measured.Odd(size), Flat: l.flat,
 		Round: r.Section == "round" || r.Section == "half-round" || r.Class == "cone" && r.Section == ""}
-	if r.Class == "disc" {
-		f.Axis = 0
-		for i := range 3 {
-			if size[i] <= size[f.Axis] {
-				f.Axis = i
-			}
-		}
-	}
 	if r.Bore != nil {
 		f.Bore = *r.Bore
 	} else if r.Class == "ring" {
@@ -132,7 +124,7 @@ func boreOf(size [3]float64, axis int, volume float64) float64 {
 
 // raw is the stand-in as if it had been read.
 func (l *lump) raw() raw {
-	return raw{mesh: l.body, facts: meshfile.Facts{Triangles: len(l.body.F), SHA256: l.sha, Unit: "mm"}, lump: l, source: Source{Path: "master by measures", From: "job"}}
+	return raw{mesh: l.body, facts: meshfile.Facts{Triangles: len(l.body.F), SHA256: l.sha, Unit: "mm"}, source: Source{Path: "master by measures", From: "job"}}
 }
 
 // tell puts what was read into the master, in the place of what its stand-in has.

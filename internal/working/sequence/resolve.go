@@ -72,16 +72,10 @@ func (m *Master) resolve(path string, asIs bool, t *mesh.Topology, n *mesh.Nest)
 		m.note("repair", &at, "", "The surface runs through itself and could not be made sound: %s.", whyNot(err))
 		return t, n, nil
 	}
-	where := "one place"
-	if places > 1 {
-		where = fmt.Sprintf("%d places, the deepest", places)
-	}
 	m.note("repair", &at, "look at the place; where it matters, part it in the program that made it (--write saves what is taken)",
-		"The surface runs through itself at %s near %.4g, %.4g, %.4g mm.", where, at.X, at.Y, at.Z)
+		"The surface runs through itself at %s near %.4g, %.4g, %.4g mm.", placesWords(places), at.X, at.Y, at.Z)
 	if want-plain >= sameVolume*math.Abs(plain) {
-		m.note("repair", nil, "turn it round in the program that made it, if it is to be metal",
-			"A part of the surface is inside out: its signed volume is %.6g mm3, what it holds %.6g mm3; what is inside out counts as empty.", plain, want)
-		m.Notes[len(m.Notes)-1].Severity = plan.Should
+		m.insideOut(plain, want)
 	}
 	m.Mesh, m.mended = r.Mesh, true
 	t = mesh.TopologyOf(m.Mesh)

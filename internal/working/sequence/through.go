@@ -49,22 +49,16 @@ func (m *Master) overlaps() {
 	}
 	if through {
 		c := found.Places[0]
-		where := "one place"
-		if n := len(found.Places); n > 1 {
-			where = fmt.Sprintf("%d places, the deepest", n)
-		}
 		what := "The surface runs through itself"
 		if m.Topology.Shell[c.Tris[0]] != m.Topology.Shell[c.Tris[1]] {
 			what = "Shells cut through each other"
 		}
 		m.note("repair", &c.At, "join what cuts through in the program that made it; what lies within is left out of volume, area and thinnest section",
-			"%s at %s near %.4g, %.4g, %.4g mm.", what, where, c.At.X, c.At.Y, c.At.Z)
+			"%s at %s near %.4g, %.4g, %.4g mm.", what, placesWords(len(found.Places)), c.At.X, c.At.Y, c.At.Z)
 	}
 	switch {
 	case volume > plain && differs:
-		m.note("repair", nil, "turn it round in the program that made it, if it is to be metal",
-			"A part of the surface is inside out: its signed volume is %.6g mm3, what it holds %.6g mm3; what is inside out counts as empty.", plain, volume)
-		m.Notes[len(m.Notes)-1].Severity = plan.Should
+		m.insideOut(plain, volume)
 	case differs || swallowed:
 		sum, held := fmt.Sprintf("%.6g", plain), fmt.Sprintf("%.6g", volume)
 		switch {
@@ -76,4 +70,20 @@ func (m *Master) overlaps() {
 		}
 	}
 	m.Said.Volume, m.overlap = volume, true
+}
+
+// placesWords begins where a surface runs through itself at n places.
+func placesWords(n int) string {
+	if n > 1 {
+		return fmt.Sprintf("%d places, the deepest", n)
+	}
+	return "one place"
+}
+
+// insideOut says that a part of the surface is inside out: it holds more than its
+// signed volume.
+func (m *Master) insideOut(signed, holds float64) {
+	m.note("repair", nil, "turn it round in the program that made it, if it is to be metal",
+		"A part of the surface is inside out: its signed volume is %.6g mm3, what it holds %.6g mm3; what is inside out counts as empty.", signed, holds)
+	m.Notes[len(m.Notes)-1].Severity = plan.Should
 }
