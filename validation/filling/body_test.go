@@ -183,6 +183,7 @@ func BenchmarkFigure(b *testing.B) {
 	for b.Loop() {
 		p := body.problem(b, 40e-6, os.Getenv("FIGURE_COLD") == "")
 		p.Ended = w.ended
+		p.Rise = number("FIGURE_RISE", p.Metal.Bubbles(p.Gravity.Len()))
 		p.Courant, p.Quick = number("FIGURE_COURANT", 0), os.Getenv("FIGURE_CAREFUL") == ""
 		w.last = processor()
 		var err error

@@ -72,7 +72,7 @@ func (r *Run) swiftest(u *[3][]float64) (speed, flux float64) {
 			if w /= c.V[i]; !(w <= m[1]) {
 				m[1] = w
 			}
-			if !(s <= m[0]) {
+			if r.state[i] == metal && !(s <= m[0]) {
 				m[0] = s
 			}
 		}

@@ -53,7 +53,8 @@ type Problem struct {
 	Heat     *chill.State                    // heat of the metal and what it loses; nil: none
 	Pour     float64                         // degC of the metal at the start and of what comes in
 	Quick    bool                            // a third of the time for a looser answer: longer steps, planes turned once, curvature only where the metal is slow
-	Courant  float64                         // of what passes a cell in a step; 0: 0.5, or 0.9 where Quick
+	Rise     float64                         // m/s at which void that metal holds goes up through it, say Metal.Bubbles; 0: it stays
+	Courant  float64                         // of what passes a cell in a step; 0: 0.5, or 1.5 where Quick
 	Share    float64                         // of its first residual at which a pressure may stop; 0: 1e-4
 	Ended    func(Part)                      // called when a part of a step's work is done, for who measures; nil: nobody does
 }
@@ -112,8 +113,11 @@ func (p *Problem) check(f []float64) error {
 			}
 		}
 	}
-	if !(p.Courant >= 0 && p.Courant <= 0.9) {
-		return bad("a step may move %g of a cell: give 0 to 0.9", p.Courant)
+	if most := map[bool]float64{false: 0.9, true: 1.5}[p.Quick]; !(p.Courant >= 0 && p.Courant <= most) {
+		return bad("a step may move %g of a cell: give 0 to %g", p.Courant, most)
+	}
+	if !(p.Rise >= 0 && p.Rise < math.MaxFloat64) {
+		return bad("void rises at %g m/s: give 0 or more", p.Rise)
 	}
 	if !(p.Share >= 0 && p.Share < 1) {
 		return bad("a pressure may stop at %g of its first residual: give 0 to 1", p.Share)

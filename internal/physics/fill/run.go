@@ -53,6 +53,7 @@ type Run struct {
 	spread spread
 	sys    system
 	air    pockets
+	airs   []uint8 // by cell: bits of airy
 }
 
 // Summary says how a run went.
@@ -111,7 +112,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	if r.p.Courant == 0 {
 		r.p.Courant = 0.5
 		if p.Quick {
-			r.p.Courant = 0.9
+			r.p.Courant = 1.5
 		}
 	}
 	if r.p.Share == 0 {
@@ -394,6 +395,7 @@ func (r *Run) step(left float64) error {
 	r.Sum.Dropped += rep.Dropped
 	r.Sum.Over = rep.Over
 	r.moving = r.p.Quick && speed > swift*math.Sqrt(g*h+m.Tension/(m.Density*h))
+	r.rise(dt)
 	r.ended(Transport)
 	r.classify()
 	r.regions(false)

@@ -9,14 +9,14 @@ import (
 )
 
 // magic opens a checkpoint; its last letter is the version.
-const magic = "pourwright fill C"
+const magic = "pourwright fill D"
 
 // print is a fingerprint of what a Run is made of.
 func (r *Run) print() uint64 {
 	h := fnv.New64a()
 	put := func(v any) { _ = binary.Write(h, binary.LittleEndian, v) }
 	m := &r.p.Metal
-	put([]float64{r.c.H, m.Density, m.Viscosity, m.Tension, m.Angle.Rest, m.Angle.Advance, m.Angle.Recede, r.p.Pour, r.p.Courant, r.p.Share})
+	put([]float64{r.c.H, m.Density, m.Viscosity, m.Tension, m.Angle.Rest, m.Angle.Advance, m.Angle.Recede, r.p.Pour, r.p.Courant, r.p.Share, r.p.Rise})
 	put(r.p.Gravity.Array())
 	put([]bool{r.p.Slip, r.p.Heat != nil, r.p.Quick})
 	put(r.c.I[:r.c.N])
@@ -124,8 +124,8 @@ func (r *Run) Load(data []byte) error {
 	} else if n > 0 {
 		return fault.New(fault.Input, "checkpoint", "start the computation afresh", "the checkpoint has heat, the problem has none")
 	}
+	// What lies beyond the openings stands as it was in that step, gauzes too: planes beside them hang on it.
 	labels := append([]state{}, r.state...)
-	r.look()
 	r.classify()
 	copy(r.state, labels)
 	r.curve()

@@ -16,6 +16,12 @@ import (
 // A pour that is saved on its way and loaded into a new run goes on to the same bits, with heat,
 // tension and metal that stops; a checkpoint that is damaged or of another problem is refused.
 func TestSaveAndGoOn(t *testing.T) {
+	t.Run("careful", func(t *testing.T) { saveAndGoOn(t, false) })
+	t.Run("quick", func(t *testing.T) { saveAndGoOn(t, true) })
+}
+
+func saveAndGoOn(t *testing.T, quick bool) {
+	t.Helper()
 	dim := [3]int{6, 10, 4}
 	const h = 2e-3
 	build := func(speed float64) *Run {
@@ -40,7 +46,7 @@ func TestSaveAndGoOn(t *testing.T) {
 		}
 		m := Metal{Density: 7000, Viscosity: 2e-3, Tension: 0.5, Angle: tension.Powdered}
 		vents := []Vent{{Cell: 0, Outlet: gas.Outlet{Form: gas.Slit, Area: 1e-8, Gap: 1e-5, Length: 0.01}}}
-		r, err := New(Problem{Vents: vents, Cells: c, Metal: m, Gravity: vec.V3{Y: -9.81}, Ports: make([]Beyond, c.Ports), Drive: drive, Heat: s, Pour: 250}, make([]float64, c.Wall+1))
+		r, err := New(Problem{Vents: vents, Cells: c, Metal: m, Gravity: vec.V3{Y: -9.81}, Ports: make([]Beyond, c.Ports), Drive: drive, Heat: s, Pour: 250, Quick: quick, Rise: 0.25}, make([]float64, c.Wall+1))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -53,6 +53,7 @@ func (r *Run) curve() {
 			r.skip[i] = thin || r.p.Quick && r.F[i] > 0 && !r.curved(int32(i), k)
 		}
 	})
+	r.ten.Swift(r.moving)
 	r.ten.Update(r.ahead(), nil)
 }
 

@@ -37,6 +37,7 @@ type Field struct {
 	thin  []Thin
 	tap   bool
 	skip  []bool
+	swift bool
 	walls *walls
 	whole []bool // of open cells: no wall cuts them
 	plane int    // the direction in which there is one cell only, or -1
@@ -108,6 +109,9 @@ func (f *Field) Tap(on bool) { f.tap = on }
 // read at the next Updates.
 func (f *Field) Skip(cells []bool) { f.skip = cells }
 
+// Swift says whether the metal is on the move, where one turn of the planes fewer will do.
+func (f *Field) Swift(on bool) { f.swift = on }
+
 // limits are the cosines between which a contact line stands still, least first.
 func (f *Field) limits() (lo, hi float64) {
 	a, r := f.angle.Advance, f.angle.Recede
@@ -154,8 +158,12 @@ func (f *Field) Update(F []float64, normal []vec.V3) {
 			}
 		}
 	})
-	for pass := 1; pass < passes; pass++ {
-		f.again(F, &rule{lo: lo, hi: hi, contact: true, last: pass == passes-1}, held && pass == 1)
+	n = passes
+	if f.swift {
+		n--
+	}
+	for pass := 1; pass < n; pass++ {
+		f.again(F, &rule{lo: lo, hi: hi, contact: true, last: pass == n-1}, held && pass == 1)
 	}
 }
 

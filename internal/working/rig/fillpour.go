@@ -85,6 +85,7 @@ func (b *bed) start(h Hand) (*pouring, error) {
 		Gravity: Gravity(s.Pouring.Tilt).Mul(fall / 1e3), Sections: b.cav.Section, Ports: make([]fill.Beyond, c.Ports),
 		Vents: b.vents, Drive: w.drive, Quick: true, Heat: w.state, Pour: s.Metal,
 	}
+	p.Rise = p.Metal.Bubbles(p.Gravity.Len())
 	if w.run, err = fill.New(p, make([]float64, c.Wall+1)); err != nil {
 		return nil, err
 	}
