@@ -113,7 +113,11 @@ func (p *Problem) check(f []float64) error {
 			}
 		}
 	}
-	if most := map[bool]float64{false: 0.9, true: 1.5}[p.Quick]; !(p.Courant >= 0 && p.Courant <= most) {
+	most := 0.9
+	if p.Quick {
+		most = 1.5
+	}
+	if !(p.Courant >= 0 && p.Courant <= most) {
 		return bad("a step may move %g of a cell: give 0 to %g", p.Courant, most)
 	}
 	if !(p.Rise >= 0 && p.Rise < math.MaxFloat64) {

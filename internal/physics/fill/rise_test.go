@@ -19,7 +19,7 @@ func TestBubbles(t *testing.T) {
 }
 
 // Void that still metal holds deep under its surface goes up at the speed given, along whatever axis gravity points
-// down, and turns up at the surface; metal and air are kept. Without the speed it stays.
+// down, and turns up at the surface; the metal is kept. Without the speed it stays.
 func TestVoidRises(t *testing.T) {
 	const h, rise = 2e-3, 0.25
 	for d := range 3 {
