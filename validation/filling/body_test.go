@@ -164,16 +164,18 @@ func TestQuickPour(t *testing.T) {
 	}
 }
 
+// number is a number from the environment.
+func number(name string, otherwise float64) float64 {
+	if x, err := strconv.ParseFloat(os.Getenv(name), 64); err == nil {
+		return x
+	}
+	return otherwise
+}
+
 // BenchmarkFigure pours the figure until 97 % of what can fill is filled or FIGURE_UNTIL seconds (0.1) are over, on cells of
 // FIGURE_MM (2). FIGURE_COLD leaves the heat out, FIGURE_CAREFUL makes the run no quick one, FIGURE_SAY tells how it goes on; bench/fill/run
 // pours it to the end.
 func BenchmarkFigure(b *testing.B) {
-	number := func(name string, otherwise float64) float64 {
-		if x, err := strconv.ParseFloat(os.Getenv(name), 64); err == nil {
-			return x
-		}
-		return otherwise
-	}
 	until := number("FIGURE_UNTIL", 0.1)
 	body := newFigure(b, number("FIGURE_MM", 2))
 	w := stopwatch{last: processor()}

@@ -63,7 +63,7 @@ func dam(t testing.TB, x column, n, across int) (*fill.Run, *cells.Cells) {
 		ports[i].Kind = fill.Air
 	}
 	water := fill.Metal{Density: 1000, Viscosity: 1e-3, Tension: 0.072, Angle: tension.Angle{Rest: 90}}
-	r, err := fill.New(fill.Problem{Cells: c, Metal: water, Gravity: vec.V3{Z: -9.81}, Slip: true, Ports: ports}, f)
+	r, err := fill.New(fill.Problem{Cells: c, Metal: water, Gravity: vec.V3{Z: -9.81}, Slip: true, Ports: ports, Courant: number("DAM_COURANT", 0), Quick: number("DAM_QUICK", 0) > 0}, f)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -106,7 +106,7 @@ func (c *Cells) along(d int) []float32 {
 		for j := i; int(j) < c.N; j = c.Nb[2*d+1][j] {
 			sum += c.V[j]
 		}
-		sum = math.Min(sum, wideRun)
+		sum = min(sum, wideRun)
 		for j := i; int(j) < c.N; j = c.Nb[2*d+1][j] {
 			r[j] = float32(sum)
 		}

@@ -46,7 +46,7 @@ func (s *State) fronts(dt float64, f []float64) {
 			was := float64(s.share[c])
 			t := s.Time
 			if x > was {
-				t -= dt * math.Min(1, (x-filled)/(x-was))
+				t -= dt * min(1, (x-filled)/(x-was))
 			}
 			if s.First[c] < 0 {
 				s.First[c] = t
@@ -112,7 +112,7 @@ func (s *State) arrive(c int32, t float64, f []float64) {
 	var lead vec.V3 // of two fronts, the way of the one that fills more of what is round the cell
 	if a >= 0 {
 		p, q := list[a], list[b]
-		s.met[c] = meet{time: t, T: math.Min(s.T[p], s.T[q]), liquid: math.Min(s.Liquid[p], s.Liquid[q])}
+		s.met[c] = meet{time: t, T: min(s.T[p], s.T[q]), liquid: min(s.Liquid[p], s.Liquid[q])}
 		with := 0
 		for i := range m {
 			if d := s.front[list[i]]; d.Dot(s.front[p]) > d.Dot(s.front[q]) {
@@ -142,7 +142,7 @@ func (s *State) arrive(c int32, t float64, f []float64) {
 	if a >= 0 && slope.Dot(lead) < 0 {
 		slope = vec.V3{}
 	}
-	d := ways.Mul(2 / math.Max(1, float64(m)))
+	d := ways.Mul(2 / max(1, float64(m)))
 	if l := slope.Len(); l > 0.3 {
 		d = d.Add(slope.Mul(1 / l))
 	}

@@ -30,7 +30,7 @@ func (s *State) Filled(g grid.Grid, f, q []float64) (heat.Filled, error) {
 				return r, fault.New(fault.Internal, "chill", "lay both over the same block", "cell %v lies outside a grid of %v cells", s.c.I[c], size)
 			}
 		}
-		v := math.Max(f[c], 0) * s.c.V[c] * h * h * h
+		v := max(f[c], 0) * s.c.V[c] * h * h * h
 		e := q[c] * s.c.V[c] * h * h * h
 		rubber := 0.0
 		for _, x := range s.taken[s.w.Start[c]:s.w.Start[c+1]] {
@@ -61,7 +61,7 @@ func (s *State) Filled(g grid.Grid, f, q []float64) (heat.Filled, error) {
 func overlap(from, wide float64, n int, at []int, part []float64) ([]int, []float64) {
 	sum := 0.0
 	for i := int(math.Floor(from)); float64(i) < from+wide; i++ {
-		x := (math.Min(from+wide, float64(i+1)) - math.Max(from, float64(i))) / wide
+		x := (min(from+wide, float64(i+1)) - max(from, float64(i))) / wide
 		if i < 0 || i >= n || x < 1e-6 {
 			continue
 		}

@@ -96,7 +96,7 @@ func (s *State) Meetings() []Meeting {
 				if !of(c) {
 					continue
 				}
-				m.Time = math.Min(m.Time, x.time)
+				m.Time = min(m.Time, x.time)
 				if x.T < m.Coldest {
 					m.Coldest, m.Liquid, m.At = x.T, x.liquid, s.place(c)
 				}
@@ -250,7 +250,7 @@ func (s *State) Misruns(f []float64) []Misrun {
 				}
 				if edge += a; s.Shut[o] {
 					shut += a
-					m.Time = math.Min(m.Time, s.shutAt[o])
+					m.Time = min(m.Time, s.shutAt[o])
 				}
 			}
 		}

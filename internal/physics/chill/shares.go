@@ -55,18 +55,18 @@ func FromShares(c *cells.Cells) *Walls {
 func porous(v float64, open [6]float64, put func(area float64, at, n vec.V3)) {
 	var side [3]float64
 	for d := range 3 {
-		side[d] = math.Max(open[2*d], open[2*d+1])
+		side[d] = max(open[2*d], open[2*d+1])
 	}
 	for d := range 3 {
 		e, f := (d+1)%3, (d+2)%3
-		face := math.Max(v, side[d]) // of the box, seen along d
+		face := max(v, side[d]) // of the box, seen along d
 		switch {
 		case side[e] > 0 && side[f] > 0:
-			face = math.Max(face, v*v/(side[e]*side[f]))
+			face = max(face, v*v/(side[e]*side[f]))
 		case side[d] == 0 && (side[e] > 0 || side[f] > 0):
-			face = math.Max(face, math.Sqrt(v))
+			face = max(face, math.Sqrt(v))
 		}
-		face = math.Min(face, 1)
+		face = min(face, 1)
 		put(face-open[2*d], middle(2*d), outward(2*d))
 		put(face-open[2*d+1], middle(2*d+1), outward(2*d+1))
 	}

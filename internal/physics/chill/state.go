@@ -137,11 +137,11 @@ func New(p Problem) (*State, error) {
 	s := &State{p: p, c: p.Cells, w: p.Walls, a: a}
 	s.mem = newMemory(math.Sqrt(p.Rubber.K * p.Rubber.Density * p.Rubber.Cp))
 	s.cold = a.liquidAt(weld) + weldAbove
-	steep := math.Max(a.slope[0], a.over)
+	steep := max(a.slope[0], a.over)
 	for _, x := range a.slope {
-		steep = math.Max(steep, x)
+		steep = max(steep, x)
 	}
-	s.stable = 0.9 * s.c.H * s.c.H / (12 * math.Max(p.Metal.KSolid, p.Metal.KLiquid) * steep)
+	s.stable = 0.9 * s.c.H * s.c.H / (12 * max(p.Metal.KSolid, p.Metal.KLiquid) * steep)
 	s.room()
 	return s, nil
 }

@@ -74,7 +74,7 @@ func (s *State) cool(c int32, dt, share float64, q []float64, planes *Planes) fl
 		}
 		if area > 1e-3*h*h {
 			k := s.a.solid + (s.a.melt-s.a.solid)*s.Liquid[c]
-			film := 1 / (1/s.p.Contact + math.Min(volume/area, h)/(2*k))
+			film := 1 / (1/s.p.Contact + min(volume/area, h)/(2*k))
 			sum, right, T0 := 0.0, e, s.start(c)
 			for i := from; i < to; i++ {
 				n := i - from
@@ -84,7 +84,7 @@ func (s *State) cool(c int32, dt, share float64, q []float64, planes *Planes) fl
 				w := &s.w.Patch[i]
 				ratio[n] = s.touch(int(i), wet[n]/w.Area, dt)
 				see[n] = s.mem.seen((*[modes]float64)(s.y[int(i)*modes:]))
-				bend := math.Max(0.5*w.Bend*s.p.Rubber.K, 0)
+				bend := max(0.5*w.Bend*s.p.Rubber.K, 0)
 				face := s.mem.face * ratio[n]
 				mem[n] = 1 / (1 + bend*face)
 				up := 1 / (mem[n] * (1 + (bend+film)*face))
@@ -104,7 +104,7 @@ func (s *State) cool(c int32, dt, share float64, q []float64, planes *Planes) fl
 				took := x * wet[n] * dt
 				s.taken[i] += took
 				lost += took
-				own := (x - math.Max(0.5*s.w.Patch[i].Bend*s.p.Rubber.K, 0)*see[n]) * mem[n] * ratio[n]
+				own := (x - max(0.5*s.w.Patch[i].Bend*s.p.Rubber.K, 0)*see[n]) * mem[n] * ratio[n]
 				s.mem.next((*[modes]float64)(s.y[int(i)*modes:]), own)
 			}
 			q[c] -= lost / (s.c.V[c] * h * h * h)
@@ -153,12 +153,12 @@ func (s *State) wetted(w *Wall, share float64, planes *Planes) float64 {
 	n := planes.Normal[at]
 	over := planes.Offset[at] - n.Dot(w.At)
 	t := n.Sub(w.Normal.Mul(n.Dot(w.Normal)))
-	reach := 0.5 * (math.Abs(t.X) + math.Abs(t.Y) + math.Abs(t.Z)) * math.Min(1, math.Sqrt(w.Area)/s.c.H)
-	x := 0.5 + over/(2*math.Max(reach, 0.02))
+	reach := 0.5 * (math.Abs(t.X) + math.Abs(t.Y) + math.Abs(t.Z)) * min(1, math.Sqrt(w.Area)/s.c.H)
+	x := 0.5 + over/(2*max(reach, 0.02))
 	if x < 1e-3 {
 		return 0
 	}
-	return math.Min(x, 1)
+	return min(x, 1)
 }
 
 // packed is the solid share at which loose grains are packed, for the thickening
@@ -174,10 +174,10 @@ func (s *State) mush(c int32, share, f float64) {
 		s.K[c], s.Thick[c] = 0, 1
 	} else {
 		half := s.p.Coherent / 2
-		x := math.Min(math.Max((solid-half)/half, 0), 1)
-		f = math.Max(f, 0.01)
+		x := min(max((solid-half)/half, 0), 1)
+		f = max(f, 0.01)
 		s.K[c] = x * x * (3 - 2*x) * 180 * solid * solid / (s.p.Arms * s.p.Arms * f * f * f)
-		s.Thick[c] = math.Pow(1-math.Min(solid, 0.95*packed)/packed, -2.5*packed)
+		s.Thick[c] = math.Pow(1-min(solid, 0.95*packed)/packed, -2.5*packed)
 	}
 	switch shut := s.Shut[c]; {
 	case !shut && solid > s.p.Coherent && share >= 0.5:
@@ -194,7 +194,7 @@ func (s *State) Drag(d int, c int32) float64 {
 	if s.Shut[c] || s.Shut[o] {
 		return math.Inf(1)
 	}
-	return math.Max(s.K[c], s.K[o])
+	return max(s.K[c], s.K[o])
 }
 
 // conduct spreads heat between cells for a time dt, in as many pieces as the

@@ -64,13 +64,103 @@ type pockets struct {
 	in    []float64 // metal that comes in, by pocket, in sides of a cell times m/s
 	group []int32   // cells of pockets, one after another
 	from  []int32   // first of each in group; one more than pockets
+
+	mouths [][2]int32 // every cell at an opening, and the port
+	odd    [][2]int32 // cells whose neighbour at a low side comes after them
+	run    []int32    // by cell: the stretch of air it is in, -1: none
+	stretches
 }
 
 func (r *Run) newAir() {
-	a := &r.air
-	a.label, a.was = make([]int32, r.c.Wall+1), make([]int32, r.c.Wall+1)
+	a, c := &r.air, r.c
+	a.label, a.was, a.run = make([]int32, c.Wall+1), make([]int32, c.Wall+1), make([]int32, c.Wall+1)
 	for i := range a.label {
-		a.label[i] = free
+		a.label[i], a.run[i] = free, -1
+	}
+	for i := range int32(c.N) {
+		for side := range 6 {
+			switch o := c.Nb[side][i]; {
+			case int(o) >= c.N && int(o) < c.Wall:
+				a.mouths = append(a.mouths, [2]int32{i, o})
+			case int(o) < c.N && side%2 == 0 && o > i:
+				a.odd = append(a.odd, [2]int32{i, o})
+			}
+		}
+	}
+}
+
+// stretches are sets of cells that are joined bit by bit: by stretch another of the same set, or itself.
+type stretches struct {
+	set  []int32
+	free []bool // by stretch: an opening bounds its set
+}
+
+// first is the stretch that stands for the set of k.
+func (x *stretches) first(k int32) int32 {
+	for x.set[k] != k {
+		x.set[k] = x.set[x.set[k]]
+		k = x.set[k]
+	}
+	return k
+}
+
+func (x *stretches) join(k, l int32) {
+	if k, l = x.first(k), x.first(l); k < l {
+		x.set[l] = k
+	} else {
+		x.set[k] = l
+	}
+}
+
+// outside labels the cells: free what air an opening bounds, none all else. Nearly all air of a pour is
+// free, so it is found by one walk over the cells, by what stands before each.
+func (r *Run) outside() {
+	a, c := &r.air, r.c
+	a.set = a.set[:0]
+	for i := range int32(c.N) {
+		if r.state[i] != hollow {
+			a.run[i] = -1
+			continue
+		}
+		k := int32(-1)
+		for d := range 3 {
+			// The wall and ports are in none; so are cells of a.odd, or else in an old one: joined below.
+			o := c.Nb[2*d][i]
+			if o >= i || a.run[o] < 0 {
+				continue
+			}
+			if l := a.run[o]; k < 0 {
+				k = l
+			} else if k != l {
+				a.join(k, l)
+			}
+		}
+		if k < 0 {
+			k = int32(len(a.set))
+			a.set = append(a.set, k)
+		}
+		a.run[i] = k
+	}
+	for _, p := range a.odd {
+		if k, l := a.run[p[0]], a.run[p[1]]; k >= 0 && l >= 0 {
+			a.join(k, l)
+		}
+	}
+	a.free = sized(a.free, len(a.set))
+	clear(a.free)
+	for _, m := range a.mouths {
+		if k := a.run[m[0]]; k >= 0 && (r.state[m[1]] == open || r.ports[int(m[1])-c.N].Kind == Gauze) {
+			a.free[a.first(k)] = true
+		}
+	}
+	for k := range a.set {
+		a.free[k] = a.free[a.first(int32(k))]
+	}
+	for i, k := range a.run {
+		a.label[i] = none
+		if k >= 0 && a.free[k] {
+			a.label[i] = free
+		}
 	}
 }
 
@@ -80,9 +170,7 @@ func (r *Run) regions(start bool) {
 	a, c := &r.air, r.c
 	old := a.list
 	a.was, a.label = a.label, a.was
-	for i := range a.label {
-		a.label[i] = none
-	}
+	r.outside()
 	a.list, a.group, a.from = nil, a.group[:0], a.from[:0]
 	for i := range int32(c.N) {
 		if r.state[i] != hollow || a.label[i] != none {
@@ -93,26 +181,14 @@ func (r *Run) regions(start bool) {
 		first := len(a.group)
 		a.group = append(a.group, i)
 		a.label[i] = k
-		opens := false
 		for n := first; n < len(a.group); n++ {
 			q := a.group[n]
 			for side := range 6 {
-				switch o := c.Nb[side][q]; {
-				case int(o) == c.Wall:
-				case int(o) >= c.N:
-					opens = opens || r.state[o] == open || r.ports[int(o)-c.N].Kind == Gauze
-				case r.state[o] == hollow && a.label[o] == none:
+				if o := c.Nb[side][q]; int(o) < c.N && r.state[o] == hollow && a.label[o] == none {
 					a.label[o] = k
 					a.group = append(a.group, o)
 				}
 			}
-		}
-		if opens {
-			for _, q := range a.group[first:] {
-				a.label[q] = free
-			}
-			a.group = a.group[:first]
-			continue
 		}
 		a.from = append(a.from, int32(first))
 		a.list = append(a.list, Pocket{Cells: len(a.group) - first})
@@ -165,13 +241,13 @@ func (r *Run) share(old []Pocket, start bool) {
 	specks, away := 0.0, 0.0             // all of it, and what goes into free air
 	for i := range int32(c.N) {
 		now, was := a.label[i], a.was[i]
-		room := math.Max(0, 1-r.F[i]) * c.V[i] * h3
+		room := max(0, 1-r.F[i]) * c.V[i] * h3
 		switch {
 		case start && now == none: // void in a corner that metal fills by its label
 			r.Sum.Enclosed.Caught += room * gas.Atmosphere
 			r.Sum.Enclosed.Lost += room * gas.Atmosphere
 		case !start && was == none: // by the shares that it had as a speck
-			void := math.Max(0, 1-r.was[i]) * c.V[i] * h3
+			void := max(0, 1-r.was[i]) * c.V[i] * h3
 			specks += void
 			if now >= 0 {
 				back[now] += void
@@ -213,7 +289,7 @@ func (r *Run) share(old []Pocket, start bool) {
 		x := &a.list[k]
 		x.Amount += rate * back[k]
 		r.Sum.Enclosed.Lost -= rate * back[k]
-		x.At = x.At.Mul(1 / math.Max(x.Volume, 1e-300))
+		x.At = x.At.Mul(1 / max(x.Volume, 1e-300))
 		for _, p := range common[k] {
 			switch {
 			case p.k == free:
@@ -243,7 +319,7 @@ func (r *Run) share(old []Pocket, start bool) {
 			r.Sum.Enclosed.Let += x.Amount - m
 			x.Amount = m
 		}
-		x.Over = x.Amount/math.Max(x.Volume, 1e-300) - gas.Atmosphere
+		x.Over = x.Amount/max(x.Volume, 1e-300) - gas.Atmosphere
 	}
 	for k, x := range old {
 		if all[k] > 0 {
@@ -298,7 +374,7 @@ func (r *Run) leave(dt float64) {
 		if a.flow[k] < 0 {
 			p = gas.Atmosphere
 		}
-		out := math.Min(a.flow[k]*p*dt, x.Amount)
+		out := min(a.flow[k]*p*dt, x.Amount)
 		x.Amount -= out
 		r.Sum.Enclosed.Let += out
 	}
@@ -355,12 +431,12 @@ func (r *Run) pocketRows(n int, dt, scale float64) {
 			continue
 		}
 		q := n + int(a.row[k])
-		p := math.Max(x.Over+gas.Atmosphere, 1e-3*gas.Atmosphere)
-		v := math.Max(x.Volume, 1e-4*c.H*h2)
+		p := max(x.Over+gas.Atmosphere, 1e-3*gas.Atmosphere)
+		v := max(x.Volume, 1e-4*c.H*h2)
 		s := dt * p / v * h2 * y.Diag[q]
 		theta := s * s / (1 + s*s)
 		// 1/theta without a division by nothing: a pocket that stands all but still keeps its pressure
-		stiff := v / (p * math.Max(theta, 1e-9) * dt * h2)
+		stiff := v / (p * max(theta, 1e-9) * dt * h2)
 		y.B[q] += stiff * x.Over
 		y.Diag[q] += stiff + r.vents(int32(k), x.Over)/h2
 	}
@@ -424,7 +500,7 @@ func (r *Run) squeezed(dt float64) float64 {
 			if r.p.Quick && x.Cells < little {
 				part *= change / wild
 			}
-			worst = math.Max(worst, part)
+			worst = max(worst, part)
 		}
 	}
 	return worst

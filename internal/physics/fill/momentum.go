@@ -28,6 +28,10 @@ func (r *Run) momentum(dt float64) {
 		for _, s := range r.side[lo:hi] {
 			d, c := s.d, s.hi
 			u := r.U[d][c]
+			if r.state[s.lo] == hollow && r.state[s.hi] == hollow && (r.valid[d][c] != 0 || !(r.F[s.lo] > 0 || r.F[s.hi] > 0)) {
+				r.w[d][c] = u // nothing there to be moved
+				continue
+			}
 			switch {
 			case r.state[s.lo] == shut || r.state[s.hi] == shut:
 				u = 0
@@ -40,7 +44,7 @@ func (r *Run) momentum(dt float64) {
 			case r.solved(s):
 				v := nu
 				if r.thick != nil { // an explicit step bears so much
-					v = math.Max(nu, math.Min(nu*(r.thick[s.lo]+r.thick[s.hi])/2, 0.15*r.c.H*r.c.H/dt))
+					v = max(nu, min(nu*(r.thick[s.lo]+r.thick[s.hi])/2, 0.15*r.c.H*r.c.H/dt))
 				}
 				u = r.carried(s, u, dt) + dt*(g[d]+v*r.friction(s, u)+r.surfaceFriction(s, u, dt))
 			case r.valid[d][c] == 0 && (r.F[s.lo] > 0 || r.F[s.hi] > 0):
@@ -63,14 +67,24 @@ func (r *Run) flight(s side, u float64) float64 {
 		return 0
 	}
 	most := math.Sqrt(2 * r.p.Gravity.Len() * r.c.H * float64(r.c.Dim[0]+r.c.Dim[1]+r.c.Dim[2]))
-	return math.Max(-most, math.Min(most, u))
+	return max(-most, min(most, u))
 }
 
-// beside finds the next sides of every side.
+// beside finds the next sides of every side, and those across.
 func (r *Run) beside() {
 	c := r.c
-	r.next = make([][6]int32, len(r.side))
+	r.next, r.across = make([][6]int32, len(r.side)), make([][2][4]int32, len(r.side))
 	for k, s := range r.side {
+		for j := range 2 {
+			e := (int(s.d) + 1 + j) % 3
+			lo, hi := s.lo, s.hi
+			if int(lo) >= c.N {
+				lo = hi
+			} else if int(hi) >= c.N {
+				hi = lo
+			}
+			r.across[k][j] = [4]int32{lo, c.Nb[2*e+1][lo], hi, c.Nb[2*e+1][hi]}
+		}
 		for j := range 6 {
 			e, up := j/2, j%2
 			r.next[k][j] = -1
@@ -91,11 +105,11 @@ func (r *Run) beside() {
 	}
 }
 
-// known returns the cell of the next side of side k at j, -1 where there is none
-// whose velocity is known.
-func (r *Run) known(k int32, j int) int32 {
+// known returns the cell of the next side of side k, whose axis is d, at j, -1 where
+// there is none whose velocity is known.
+func (r *Run) known(d uint8, k int32, j int) int32 {
 	n := r.next[k][j]
-	if n >= 0 && r.valid[r.side[k].d][n] == 0 {
+	if n >= 0 && r.valid[d][n] == 0 {
 		return -1
 	}
 	return n
@@ -104,22 +118,14 @@ func (r *Run) known(k int32, j int) int32 {
 // carried is the velocity through a side after dt of -u . grad u. In a quick run, whose fastest metal crosses more
 // than a cell in a step, it stays between what was there and what came from before it.
 func (r *Run) carried(s side, u, dt float64) float64 {
-	c := r.c
 	d := s.d
 	q := r.of[d][s.hi]
 	sum, least, most := 0.0, u, u
 	for e := range 3 {
 		v := u
 		if e != int(d) {
-			v = 0
-			n := 0.0
-			for _, i := range [2]int32{s.lo, s.hi} {
-				if int(i) < c.N {
-					v += r.U[e][i] + r.U[e][c.Nb[2*e+1][i]]
-					n += 2
-				}
-			}
-			v /= n
+			x := &r.across[q][(e-int(d)+2)%3]
+			v = ((r.U[e][x[0]] + r.U[e][x[1]]) + (r.U[e][x[2]] + r.U[e][x[3]])) / 4
 		}
 		if v == 0 {
 			continue
@@ -129,41 +135,50 @@ func (r *Run) carried(s side, u, dt float64) float64 {
 		if v < 0 {
 			before, behind = 1, 0
 		}
-		get := func(k int32, up int, from float64) (float64, int32) {
-			if k < 0 {
-				return from, -1
-			}
-			if n := r.known(k, 2*e+up); n >= 0 {
-				return r.U[d][n], r.of[d][n]
-			}
-			if x := r.side[k]; e == int(d) && r.next[k][2*e+up] < 0 && int(x.lo) < r.c.N && int(x.hi) < r.c.N {
-				i := x.lo
-				if up == 1 {
-					i = x.hi
-				}
-				// A wall across stops the metal; along one that cuts the cell it slides on. To
-				// stop it there too took 60 % of its head from what ran along a rounded mouth.
-				if c.Own[i] == 1 {
-					return 0, -1
-				}
-			}
-			if e != int(d) && r.straight(k, 2*e+up) {
-				return 0, -1
-			}
-			return from, -1
+		m, i := r.along(d, q, e, before, u)
+		mm := m
+		if i >= 0 {
+			mm, _ = r.along(d, i, e, before, m)
 		}
-		m, i := get(q, before, u)
-		mm, _ := get(i, before, m)
 		least, most = min(least, m), max(most, m)
-		p, _ := get(q, behind, u)
+		p, _ := r.along(d, q, e, behind, u)
 		d0, d1, d2 := m-mm, u-m, p-u
 		sum -= math.Abs(v) * (d1 + (lee(d1, d2)-lee(d0, d1))/2)
 	}
-	u += dt * sum / c.H
+	u += dt * sum / r.c.H
 	if r.p.Quick {
 		u = min(max(u, least), most)
 	}
 	return u
+}
+
+// along is the velocity through the next side of side k, whose axis is d, along e, and that side's place in the list, -1
+// where a wall or what else stands there tells the velocity. Where nothing is known it is that given.
+func (r *Run) along(d uint8, k int32, e, up int, from float64) (float64, int32) {
+	n := r.next[k][2*e+up]
+	if n >= 0 && r.valid[d][n] != 0 {
+		return r.U[d][n], r.of[d][n]
+	}
+	return r.edge(d, k, e, up, from), -1
+}
+
+// edge is that velocity where no next side is known.
+func (r *Run) edge(d uint8, k int32, e, up int, from float64) float64 {
+	if x := r.side[k]; e == int(d) && r.next[k][2*e+up] < 0 && int(x.lo) < r.c.N && int(x.hi) < r.c.N {
+		i := x.lo
+		if up == 1 {
+			i = x.hi
+		}
+		// A wall across stops the metal; along one that cuts the cell it slides on. To
+		// stop it there too took 60 % of its head from what ran along a rounded mouth.
+		if r.c.Own[i] == 1 {
+			return 0
+		}
+	}
+	if e != int(d) && r.straight(k, 2*e+up) {
+		return 0
+	}
+	return from
 }
 
 // straight says whether metal comes in beside side k, at j, from beyond a port: straight, with no speed along the opening.
@@ -202,7 +217,7 @@ func (r *Run) friction(s side, u float64) float64 {
 		if r.c.Dim[e] == 1 {
 			continue
 		}
-		lo, hi := r.known(q, 2*e), r.known(q, 2*e+1)
+		lo, hi := r.known(s.d, q, 2*e), r.known(s.d, q, 2*e+1)
 		okLo, okHi := lo >= 0, hi >= 0
 		if e == int(d) {
 			if okLo {
@@ -258,11 +273,11 @@ func (r *Run) surfaceFriction(s side, u, dt float64) float64 {
 		if j/2 == int(s.d) {
 			continue // a wave's speed falls off with depth: no shear
 		}
-		if n := r.known(r.of[s.d][s.hi], j); n >= 0 {
+		if n := r.known(s.d, r.of[s.d][s.hi], j); n >= 0 {
 			sum += r.U[s.d][n] - u
 		}
 	}
-	return math.Min(surfaceViscosity*(1-we)*math.Sqrt(m.Tension*h/m.Density)/(h*h), 0.1/dt) * sum
+	return min(surfaceViscosity*(1-we)*math.Sqrt(m.Tension*h/m.Density)/(h*h), 0.1/dt) * sum
 }
 
 // walled says whether there is wall beside a side along e.
@@ -280,18 +295,17 @@ const layers = 4
 
 // spread is the room for extend.
 type spread struct {
-	from       []int32 // by side: where its entries in by begin
-	by         []int32 // the sides that a side is next to
-	now, then  []int32
-	value      []float64
-	stamp      []int32 // by side
-	generation int32
+	from      []int32 // by side: where its entries in by begin
+	by        []int32 // the sides that a side is next to
+	now, then []int32
+	value     []float64
+	done      []bool // by side: its velocity is known, or will be when the layer is, or nothing moves through it
 }
 
 // lay lists the sides that each side is next to.
 func (x *spread) lay(next [][6]int32, side []side, of *[3][]int32) {
 	n := len(side)
-	x.from, x.stamp = make([]int32, n+1), make([]int32, n)
+	x.from, x.done = make([]int32, n+1), make([]bool, n)
 	each := func(do func(k, q int32)) {
 		for k := range next {
 			for _, c := range next[k] {
@@ -320,31 +334,23 @@ func (r *Run) extend() {
 	if x.from == nil {
 		x.lay(r.next, r.side, &r.of)
 	}
-	par.For(len(r.side), 256, func(lo, hi int) {
-		for _, s := range r.side[lo:hi] {
-			r.valid[s.d][s.hi] = 0
-			if r.solved(s) || r.state[s.lo] == given || r.state[s.hi] == given {
-				r.valid[s.d][s.hi] = 1
-			}
-		}
-	})
 	x.now = x.now[:0]
 	for k, s := range r.side {
-		if r.valid[s.d][s.hi] == 1 {
+		a, b := r.state[s.lo], r.state[s.hi]
+		known := a == given || b == given || r.solved(s)
+		r.valid[s.d][s.hi] = 0
+		if known {
+			r.valid[s.d][s.hi] = 1
 			x.now = append(x.now, int32(k))
 		}
+		x.done[k] = known || a == shut || b == shut
 	}
 	for l := uint8(1); l <= layers; l++ {
-		x.generation++
 		x.then = x.then[:0]
 		for _, q := range x.now {
 			for _, k := range x.by[x.from[q]:x.from[q+1]] {
-				if x.stamp[k] == x.generation {
-					continue
-				}
-				x.stamp[k] = x.generation
-				s := r.side[k]
-				if r.valid[s.d][s.hi] == 0 && r.state[s.lo] != shut && r.state[s.hi] != shut {
+				if !x.done[k] {
+					x.done[k] = true
 					x.then = append(x.then, k)
 				}
 			}

@@ -42,7 +42,7 @@ func (r *Run) crosses(u *[3][]float64, dt float64) (x, speed float64, cuts int) 
 	}
 	speed, flux := r.swiftest(u)
 	k := dt / r.c.H
-	return math.Max(speed, flux/r.pace.pieces) * k, speed, int(math.Min(math.Ceil(flux*k/r.p.Courant-0.1), 2*r.pace.pieces))
+	return max(speed, flux/r.pace.pieces) * k, speed, int(min(math.Ceil(flux*k/r.p.Courant-0.1), 2*r.pace.pieces))
 }
 
 // swiftest returns the largest sums over the directions of what passes a cell with metal, m/s: speed of
@@ -64,7 +64,7 @@ func (r *Run) swiftest(u *[3][]float64) (speed, flux float64) {
 				b := a * c.A[d][i]
 				if o := c.Nb[2*d+1][i]; int(o) < c.Wall {
 					v := math.Abs(u[d][o])
-					a, b = math.Max(a, v), math.Max(b, v*c.A[d][o])
+					a, b = max(a, v), max(b, v*c.A[d][o])
 				}
 				s += a
 				w += b
@@ -79,7 +79,7 @@ func (r *Run) swiftest(u *[3][]float64) (speed, flux float64) {
 		r.swift[lo/chunk] = m
 	})
 	for _, m := range r.swift {
-		speed, flux = math.Max(speed, m[0]), math.Max(flux, m[1]) // no number stays none
+		speed, flux = max(speed, m[0]), max(flux, m[1]) // no number stays none
 	}
 	return speed, flux
 }

@@ -165,7 +165,7 @@ func (p *Problem) narrow(s cells.Section) float64 {
 	if m := p.Metal; s.Width > spans*math.Sqrt(m.Tension/(m.Density*p.Gravity.Len())) {
 		return 0
 	}
-	return s.Flat * math.Min(math.Max((none-s.Width/p.Cells.H)/(none-all), 0), 1)
+	return s.Flat * min(max((none-s.Width/p.Cells.H)/(none-all), 0), 1)
 }
 
 // shown is the width, cells, from which a narrow section shows a surface of its own.

@@ -58,7 +58,7 @@ func part(list []way, least float64) {
 			continue
 		}
 		for j := range list {
-			list[j].t = math.Max(list[j].t, film)
+			list[j].t = max(list[j].t, film)
 		}
 		return
 	}
@@ -187,7 +187,7 @@ func (r *Run) jumpTo(i, n int32, k int, f int32) (jump, t float64) {
 		u := r.U[k/2][f]
 		e += u * u / 2
 	}
-	we := math.Min(r.p.Metal.Density*e*r.c.H/r.p.Metal.Tension, 1)
+	we := min(r.p.Metal.Density*e*r.c.H/r.p.Metal.Tension, 1)
 	return own + (1-we)*(r.sys.mean[n]+r.stands(k, t)-own), t
 }
 
@@ -233,7 +233,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 		y.X[q], y.Diag[q], y.tied[q] = r.P[i], 0, false
 		y.Place[q] = c.I[i]
 		out := ways[:0]
-		b := math.Min(math.Max(0, r.F[i]-1), 0.1) * c.V[i] * h / ease
+		b := min(max(0, r.F[i]-1), 0.1) * c.V[i] * h / ease
 		for k := range 6 {
 			y.Nb[q][k], y.W[q][k] = -1, 0
 			d, up := k/2, k%2
@@ -266,7 +266,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 				air = r.air.press[k]
 				pocket = int32(n) + r.air.row[k]
 				if r.moving {
-					t = math.Max(t, tied)
+					t = max(t, tied)
 				}
 			}
 			y.tied[q] = true
@@ -293,7 +293,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 	y.balance()
 	y.close(scale)
 	rep, err := y.solver.Solve(&y.System, func(first float64) float64 {
-		return math.Max(math.Min(math.Min(1e-3*h/dt, 1e-2), r.p.Share*first), 1e-14)
+		return max(min(min(1e-3*h/dt, 1e-2), r.p.Share*first), 1e-14)
 	})
 	r.Sum.Iterations += rep.Iterations
 	if err != nil {
@@ -342,8 +342,8 @@ func (r *Run) ease(step float64) float64 {
 		}
 		v += f
 	}
-	mean := math.Sqrt(3 * e / math.Max(v, 1e-300))
-	return math.Max(step, 0.5*c.H/(mean+math.Sqrt(c.H*r.p.Gravity.Len())+1e-3))
+	mean := math.Sqrt(3 * e / max(v, 1e-300))
+	return max(step, 0.5*c.H/(mean+math.Sqrt(c.H*r.p.Gravity.Len())+1e-3))
 }
 
 // pocket is the pressure of the air that encloses a cell without metal, 0 of free air.

@@ -68,10 +68,10 @@ func (r *Run) rise(dt float64) {
 			}
 			thick := 1.0
 			if r.thick != nil {
-				thick = math.Max(1, math.Max(r.thick[i], r.thick[j]))
+				thick = max(1, max(r.thick[i], r.thick[j]))
 			}
-			q := c.A[d][f] * reach / (thick * (1 + r.drag[d][f]*r.p.Rise/g)) * void * math.Min(r.F[j], 1)
-			q = math.Min(q, 0.5*math.Min(void*c.V[i], r.F[j]*c.V[j]))
+			q := c.A[d][f] * reach / (thick * (1 + r.drag[d][f]*r.p.Rise/g)) * void * min(r.F[j], 1)
+			q = min(q, 0.5*min(void*c.V[i], r.F[j]*c.V[j]))
 			if !(q > 0) {
 				continue
 			}
@@ -92,8 +92,8 @@ func (r *Run) lift(i, j int32, q, specks float64) float64 {
 	r.Heat[j] -= hot / c.V[j]
 	r.F[i] += q / c.V[i]
 	r.F[j] -= q / c.V[j]
-	r.was[i] = math.Min(r.was[i]+q/c.V[i], 1)
-	r.was[j] = math.Max(r.was[j]-q/c.V[j], 0)
+	r.was[i] = min(r.was[i]+q/c.V[i], 1)
+	r.was[j] = max(r.was[j]-q/c.V[j], 0)
 	a, s := &r.air, &r.Sum.Enclosed
 	from, to := a.label[i], a.label[j]
 	if from == to {
@@ -104,11 +104,11 @@ func (r *Run) lift(i, j int32, q, specks float64) float64 {
 	switch {
 	case from >= 0:
 		x := &a.list[from]
-		air = x.Amount * math.Min(q/math.Max(x.Volume, 1e-300), 1)
+		air = x.Amount * min(q/max(x.Volume, 1e-300), 1)
 		x.Amount -= air
 		x.Volume -= q
 	case from == none:
-		air = s.Lost * math.Min(q/math.Max(specks, 1e-300), 1)
+		air = s.Lost * min(q/max(specks, 1e-300), 1)
 		s.Lost -= air
 		specks -= q
 	}
@@ -130,7 +130,7 @@ func (r *Run) specks() float64 {
 	c, v := r.c, 0.0
 	for i := range c.N {
 		if r.air.label[i] == none {
-			v += math.Max(0, 1-r.F[i]) * c.V[i]
+			v += max(0, 1-r.F[i]) * c.V[i]
 		}
 	}
 	return v * c.H * c.H * c.H

@@ -28,10 +28,11 @@ type Run struct {
 	p      Problem
 	c      *cells.Cells
 	ports  []Beyond
-	side   []side     // every side that may be open
-	of     [3][]int32 // by cell: its low side in the list, -1 where shut
-	next   [][6]int32 // by side: the cell to which the next side of the same axis belongs, low and high along x, y, z; -1: none
-	state  []state    // by cell
+	side   []side        // every side that may be open
+	of     [3][]int32    // by cell: its low side in the list, -1 where shut
+	next   [][6]int32    // by side: the cell to which the next side of the same axis belongs, low and high along x, y, z; -1: none
+	across [][2][4]int32 // by side: the cells whose low sides, of the next axis and the one after, lie round it
+	state  []state       // by cell
 	surf   *plic.Surface
 	adv    *plic.Advection
 	ten    *tension.Field
@@ -128,7 +129,7 @@ func New(p Problem, f []float64) (*Run, error) {
 	for i, s := range p.Sections {
 		r.wall[i] *= 1 - s.Blend
 		k := p.narrow(s)
-		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: math.Max(s.Blend, k), Both: k > s.Blend && s.Width > shown*c.H})
+		thin = append(thin, tension.Thin{Wet: s.Wet, Blend: max(s.Blend, k), Both: k > s.Blend && s.Width > shown*c.H})
 	}
 	for i := c.N; i < c.Wall; i++ { // the mouth's section is that within
 		for k := range c.Nb {
@@ -286,7 +287,7 @@ func (r *Run) Fastest() float64 {
 	v := 0.0
 	for _, s := range r.side {
 		if r.state[s.lo] == metal || r.state[s.hi] == metal {
-			v = math.Max(v, math.Abs(r.U[s.d][s.hi]))
+			v = max(v, math.Abs(r.U[s.d][s.hi]))
 		}
 	}
 	return v
@@ -323,7 +324,7 @@ func (r *Run) step(left float64) error {
 	if r.dt > 0 {
 		bound(r.pace.growth*r.dt, 3)
 	} else {
-		bound(0.02*math.Sqrt(h/math.Max(g, 1e-3)), 3) // a first small step
+		bound(0.02*math.Sqrt(h/max(g, 1e-3)), 3) // a first small step
 	}
 	most := r.p.Courant
 	x, _, _ := r.crosses(&r.U, dt)
@@ -356,7 +357,7 @@ func (r *Run) step(left float64) error {
 		if x <= r.pace.slack*most && air <= 1.1*most {
 			break
 		}
-		all := math.Max(x, air)
+		all := max(x, air)
 		if !(all < math.MaxFloat64) {
 			return r.lost("the velocity is not a number")
 		}
@@ -427,7 +428,7 @@ func (r *Run) step(left float64) error {
 	if dt < left {
 		r.dt = dt
 	} else { // cut short by the time that was asked for: no measure of the next
-		r.dt = math.Max(r.dt, dt)
+		r.dt = max(r.dt, dt)
 	}
 	return nil
 }

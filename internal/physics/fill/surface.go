@@ -74,7 +74,7 @@ func (r *Run) curved(i int32, k float64) bool {
 			u = math.Abs(r.U[d][i])
 		}
 		if int(hi) < c.Wall && r.valid[d][hi] != 0 {
-			u = math.Max(u, math.Abs(r.U[d][hi]))
+			u = max(u, math.Abs(r.U[d][hi]))
 		}
 		e += u * u
 		beside = beside || inside != (r.state[lo] == metal) && r.state[lo] != shut || inside != (r.state[hi] == metal) && r.state[hi] != shut
@@ -97,7 +97,7 @@ func (r *Run) ahead() []float64 {
 	for i := range r.c.N {
 		x, was := r.F[i], r.was[i]
 		if e := x - was; x > faint && x < 1-faint && was > faint && was < 1-faint && math.Abs(e) < calm {
-			x = math.Min(math.Max(x+lead*e, faint), 1-faint)
+			x = min(max(x+lead*e, faint), 1-faint)
 		}
 		r.soon[i] = x
 	}
@@ -229,6 +229,6 @@ func (r *Run) distance(i, n int32, k int) float64 {
 	}
 	// The same least depth for all links of a cell: were only a short way made longer, the others
 	// would see the pressure it leaves in the cell.
-	a, b = math.Min(a, -nearest), math.Max(b, 0)
+	a, b = min(a, -nearest), max(b, 0)
 	return -a / (b - a)
 }

@@ -17,7 +17,7 @@ import (
 func cut(n [3]float64, d float64) float64 {
 	l := 0.0
 	for i := range n {
-		n[i] = math.Max(math.Abs(n[i]), 0.02)
+		n[i] = max(math.Abs(n[i]), 0.02)
 		l += n[i] * n[i]
 	}
 	l = math.Sqrt(l)
@@ -39,7 +39,7 @@ func cut(n [3]float64, d float64) float64 {
 		a -= sq(x - n[i])
 		a += sq(x - n[i] - n[(i+1)%3])
 	}
-	return math.Max(0, a/(2*n[0]*n[1]*n[2]))
+	return max(0, a/(2*n[0]*n[1]*n[2]))
 }
 
 // slope returns the unit gradient of the distance at a cell, and its length before

@@ -64,7 +64,7 @@ func (r *Run) Times() Times {
 		if r.cold[l] < 0 {
 			warm = true
 		}
-		cold = math.Max(cold, float64(r.cold[l]))
+		cold = max(cold, float64(r.cold[l]))
 	}
 	t.Solid, t.Cold = last, cold
 	if waiting {
@@ -80,7 +80,7 @@ func (r *Run) Times() Times {
 			if s := float64(f.peak) + r.p.Air; s > t.Surface {
 				t.Surface, t.SurfaceAt = s, r.place(m.id)
 			}
-			t.Over = math.Max(t.Over, float64(f.over))
+			t.Over = max(t.Over, float64(f.over))
 		}
 	}
 	return t

@@ -58,8 +58,8 @@ func (r *Run) PourFilled(f Filled) error {
 		if c < 0 {
 			continue
 		}
-		r.hottest = math.Max(r.hottest, r.tab.temperature(r.e[l]))
-		r.top = math.Max(r.top, r.e[l])
+		r.hottest = max(r.hottest, r.tab.temperature(r.e[l]))
+		r.top = max(r.top, r.e[l])
 		r.solid[l] = -1
 		if r.e[l] <= 0 {
 			r.solid[l] = 0

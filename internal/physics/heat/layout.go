@@ -232,7 +232,7 @@ func (r *Run) volumes() {
 		for l := (lo + 1) * lanes; l < (hi+1)*lanes; l++ {
 			if c := b.cell[l]; c >= 0 {
 				// A cell whose share is nearly nothing still has a temperature.
-				b.vol[l] = v * math.Max(0.02, r.owns(int(c)))
+				b.vol[l] = v * max(0.02, r.owns(int(c)))
 			}
 		}
 	})
@@ -285,11 +285,11 @@ func (r *Run) conductances() float64 {
 	for i := range r.mouths {
 		sum[r.mouths[i].lane] += r.mouths[i].geo
 	}
-	k := math.Max(r.p.Metal.KSolid, r.p.Metal.KLiquid)
+	k := max(r.p.Metal.KSolid, r.p.Metal.KLiquid)
 	step := math.Inf(1)
 	for l, c := range b.cell {
 		if c >= 0 && sum[l] > 0 {
-			step = math.Min(step, b.vol[l]/sum[l])
+			step = min(step, b.vol[l]/sum[l])
 		}
 	}
 	return 0.95 * step * r.tab.volume / (k * r.tab.steep)

@@ -131,7 +131,7 @@ type piece struct{ from, wide, slope float32 }
 
 func newTable(m *Metal) *table {
 	t := &table{solidus: m.Solidus(), ratio: m.CpSolid / m.CpLiquid, volume: m.Density * m.CpSolid}
-	t.steep = math.Max(1, t.ratio)
+	t.steep = max(1, t.ratio)
 	e := 0.0
 	first, last := m.melting()
 	for i := first; i <= last; i++ {
@@ -149,7 +149,7 @@ func newTable(m *Metal) *table {
 			if p.T > q.T {
 				s := (p.T - q.T) / d
 				t.pieces = append(t.pieces, piece{float32(e), float32(d), float32(s)})
-				t.steep = math.Max(t.steep, s)
+				t.steep = max(t.steep, s)
 			}
 			e += d
 		}

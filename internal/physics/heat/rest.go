@@ -1,7 +1,6 @@
 package heat
 
 import (
-	"math"
 
 	"pourwright/internal/ground/par"
 )
@@ -104,7 +103,7 @@ func (r *Run) readyRest(dt float64, list *patch) {
 	kh, step := r.p.Rubber.K*r.h, r.step1
 	for i := range list.cells {
 		m := &list.cells[i]
-		step = math.Min(step, 0.95*m.c/(kh*float64(m.sum)+m.air))
+		step = min(step, 0.95*m.c/(kh*float64(m.sum)+m.air))
 	}
 	if n := stages(dt / step); q.legendre == nil || len(q.legendre.mu) != n+1 {
 		q.legendre = newLegendre(n)

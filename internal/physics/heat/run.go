@@ -191,9 +191,9 @@ func (r *Run) PourPartly(T, F []float32) error {
 	return r.pour(func(c int) float64 {
 		switch f := float64(F[c]); {
 		case f <= 0:
-			return math.Min(r.tab.enthalpy(float64(T[c])), 0)
+			return min(r.tab.enthalpy(float64(T[c])), 0)
 		case f >= 1:
-			return math.Max(r.tab.enthalpy(float64(T[c])), r.tab.top())
+			return max(r.tab.enthalpy(float64(T[c])), r.tab.top())
 		default:
 			return r.tab.open(f)
 		}
@@ -217,8 +217,8 @@ func (r *Run) pour(e func(cell int) float64) error {
 		r.solid[l], r.cold[l] = -1, -1
 		if c >= 0 {
 			r.e[l] = e(int(c))
-			r.hottest = math.Max(r.hottest, r.tab.temperature(r.e[l]))
-			r.top = math.Max(r.top, r.e[l])
+			r.hottest = max(r.hottest, r.tab.temperature(r.e[l]))
+			r.top = max(r.top, r.e[l])
 			if r.e[l] <= 0 {
 				r.solid[l] = 0
 			}

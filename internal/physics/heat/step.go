@@ -47,15 +47,15 @@ func (r *Run) coupling() float64 {
 	if !r.full {
 		return r.resting()
 	}
-	dt := math.Min(math.Max(r.p.Growth*r.Poured, 0.02*r.step1), r.p.Step)
+	dt := min(max(r.p.Growth*r.Poured, 0.02*r.step1), r.p.Step)
 	if r.rest > 0 { // the last liquid freezes soon: the step shrinks towards that time
-		dt = math.Min(dt, math.Max(0.25*r.rest, 0.004*r.Poured))
+		dt = min(dt, max(0.25*r.rest, 0.004*r.Poured))
 	}
 	if r.grown > 0 {
-		dt = math.Min(dt, math.Max(1.5*r.grown, r.grown+1.01*r.step1))
+		dt = min(dt, max(1.5*r.grown, r.grown+1.01*r.step1))
 	}
 	if r.b.cells == r.grid.Len() { // no rubber at all
-		dt = math.Min(math.Max(r.p.Growth*r.Poured, 4*r.metalStep1), r.p.Step)
+		dt = min(max(r.p.Growth*r.Poured, 4*r.metalStep1), r.p.Step)
 	}
 	if dt > r.step1 {
 		dt = math.Floor(dt/r.step1+1e-6) * r.step1
@@ -66,7 +66,7 @@ func (r *Run) coupling() float64 {
 // resting returns the next step of an empty mould: a fifth of the time since
 // something last happened to it, at most Problem.Rest, or one explicit step.
 func (r *Run) resting() float64 {
-	if dt := math.Min(0.2*(r.Time-r.event), r.p.Rest); dt > longer*r.step1 {
+	if dt := min(0.2*(r.Time-r.event), r.p.Rest); dt > longer*r.step1 {
 		return dt
 	}
 	return r.step1
@@ -170,7 +170,7 @@ func (r *Run) settle(dt float64) {
 				r.solid[l] = float32(r.Poured + dt*e/(e-n))
 			}
 			if n <= -cooler && r.cold[l] < 0 {
-				r.cold[l] = float32(r.Poured + dt*math.Max(0, (e+cooler)/(e-n)))
+				r.cold[l] = float32(r.Poured + dt*max(0, (e+cooler)/(e-n)))
 			}
 			if t := float64(r.temp[l]); t > hot {
 				hot = t
@@ -185,8 +185,8 @@ func (r *Run) settle(dt float64) {
 	before := r.top
 	r.top = math.Inf(-1)
 	for i, x := range part {
-		r.hottest = math.Max(r.hottest, x)
-		r.top = math.Max(r.top, most[i])
+		r.hottest = max(r.hottest, x)
+		r.top = max(r.top, most[i])
 	}
 	r.rest, r.grown = 0, dt
 	if r.top > 0 && before > r.top {

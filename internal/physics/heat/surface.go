@@ -36,7 +36,7 @@ func (r *Run) normal(i, j, k, a int) float64 {
 		}
 		across += s * s
 	}
-	return math.Max(0.05, math.Abs(along)/(math.Sqrt(along*along+across)+1e-30))
+	return max(0.05, math.Abs(along)/(math.Sqrt(along*along+across)+1e-30))
 }
 
 // patch is a list of cells to mend, by plane.
@@ -105,7 +105,7 @@ func (r *Run) build() float64 {
 	r.touchPlane = append(r.touchPlane, int32(len(r.touch)))
 	r.areas()
 	for _, m := range r.shut.cells {
-		step = math.Min(step, m.c/(float64(m.sum)*kh+1e-300))
+		step = min(step, m.c/(float64(m.sum)*kh+1e-300))
 	}
 	step *= 0.95
 	for i := 0; i < len(r.touch); { // the faces of one plain cell stand together
@@ -113,7 +113,7 @@ func (r *Run) build() float64 {
 		for ; i < len(r.touch) && r.touch[i].id == id; i++ {
 			sum += float64(r.touch[i].rho)
 		}
-		step = math.Min(step, r.cell/(sum*kh))
+		step = min(step, r.cell/(sum*kh))
 	}
 	return step
 }
@@ -141,9 +141,9 @@ func (r *Run) lineOf(q int) line {
 		if _, length := r.slope(r.grid.Cell(o)); length < 0.7 {
 			// The distance of thin metal is that of its other wall: both together may
 			// fall short of the way between the centres.
-			way = math.Max(way, r.normal(i, j, k, a)*r.grid.H)
+			way = max(way, r.normal(i, j, k, a)*r.grid.H)
 		}
-		l.theta[a] = math.Min(1, math.Max(0.05, d/way))
+		l.theta[a] = min(1, max(0.05, d/way))
 	})
 	l.share = r.owns(q)
 	return l
@@ -215,7 +215,7 @@ func (r *Run) survey(q int, s *slab) {
 	if atWall {
 		// at least what keeps the plain explicit step stable, so that the smallest share
 		// never sets the step of the block
-		m.c *= math.Max(own.share, float64(m.sum)/6)
+		m.c *= max(own.share, float64(m.sum)/6)
 		s.shut = append(s.shut, m)
 	} else if m.parts == 0 {
 		return

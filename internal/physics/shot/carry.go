@@ -85,7 +85,7 @@ func between(field []float32, g grid.Grid, p vec.V3) float32 {
 	base := [3]int{}
 	frac := [3]float64{}
 	for d, c := range x.Array() {
-		c = math.Min(math.Max(c, 0), float64(n[d]-1))
+		c = min(max(c, 0), float64(n[d]-1))
 		base[d] = min(int(c), max(0, n[d]-2))
 		frac[d] = c - float64(base[d])
 	}

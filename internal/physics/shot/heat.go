@@ -47,9 +47,9 @@ func (r *Run) step(run *heat.Run) {
 	if r.fell == 0 && t < r.mark {
 		f := 1.0
 		if r.last > t {
-			f = math.Min(1, math.Max(0, (r.last-r.mark)/(r.last-t)))
+			f = min(1, max(0, (r.last-r.mark)/(r.last-t)))
 		}
-		r.fell = math.Max(r.when+(run.Poured-r.when)*f, 1e-9)
+		r.fell = max(r.when+(run.Poured-r.when)*f, 1e-9)
 	}
 	r.last, r.when = t, run.Poured
 }
@@ -82,7 +82,7 @@ func (r *Run) Pour(degC float64) error {
 func (r *Run) Look() State {
 	t := r.Times()
 	e := r.Energy()
-	s := State{Solid: math.Max(0, t.Solid), Cold: math.Max(0, t.Cold), Last: t.Last, Peak: t.Surface, PeakAt: t.SurfaceAt, Over: t.Over,
+	s := State{Solid: max(0, t.Solid), Cold: max(0, t.Cold), Last: t.Last, Peak: t.Surface, PeakAt: t.SurfaceAt, Over: t.Over,
 		Heat: Heat{Poured: e.Poured, Carried: e.CarriedOut, Lost: e.LostOutside + e.LostOpen + e.LostMouth, Stored: e.Rubber + e.Boards + e.Metal, Left: e.Left}}
 	s.Rubber, s.Casting = r.Means()
 	s.Liquid = r.Liquid()

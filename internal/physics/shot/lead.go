@@ -52,7 +52,7 @@ func (f *finder) lead(a, b *trial) float64 {
 	air := f.seen[0].shot.Mould
 	want := f.zero() - air
 	oa, ob := a.shot.Mould-air, b.shot.Mould-air
-	q := math.Min(math.Max(a.steady.Slow, 0.05), 0.98)
+	q := min(max(a.steady.Slow, 0.05), 0.98)
 	rise := oa * (1 - q) / q
 	if !(want > 0 && rise > 0 && oa > 0 && ob > 0) {
 		return math.NaN()
@@ -70,7 +70,7 @@ func (f *finder) zero() float64 {
 	cool := math.Inf(1)
 	for _, by := range bounds {
 		if t, ok := f.zeroOf(by); ok {
-			cool = math.Min(cool, t)
+			cool = min(cool, t)
 		}
 	}
 	return cool

@@ -169,7 +169,7 @@ func (f *finder) prove(rest float64) (lo, hi *trial, err error) {
 			}
 		}
 		// Not further than it may be trusted, and inside what is known.
-		x = math.Min(math.Max(x+0.5*tol, rest/3-f.l.Step), 2*rest+600)
+		x = min(max(x+0.5*tol, rest/3-f.l.Step), 2*rest+600)
 		low, high := 0.0, f.l.Longest
 		if lo != nil {
 			low = lo.rest + f.l.Step

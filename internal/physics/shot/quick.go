@@ -66,7 +66,7 @@ func (f *finder) quickest(c *Choice, none, cold *trial, first float64) error {
 func (f *finder) valley(all *[]*trial, first float64) (int, error) {
 	next := first
 	if next == 0 {
-		next = math.Min(0.2*cycle((*all)[0]), 600)
+		next = min(0.2*cycle((*all)[0]), 600)
 	}
 	for {
 		t, err := f.at(f.within(next, f.l.Step, f.l.Longest))

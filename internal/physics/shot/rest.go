@@ -227,7 +227,7 @@ func newFinder(ctx context.Context, m Mould, s Setting, l Limits, q *search) fin
 
 func (f *finder) patient() {
 	if f.l.Ready > 0 {
-		f.s.Open.Longest = math.Max(f.s.Open.longest(), 3*f.l.Ready)
+		f.s.Open.Longest = max(f.s.Open.longest(), 3*f.l.Ready)
 	}
 }
 
@@ -288,7 +288,7 @@ func (f *finder) at(rest float64) (*trial, error) {
 	s.Rest = rest
 	loose := func(x Shot) float64 {
 		slack, _ := Slack(s, f.l, x)
-		return math.Min(5, math.Abs(slack))
+		return min(5, math.Abs(slack))
 	}
 	if f.exact {
 		loose = nil
@@ -343,7 +343,7 @@ func (f *finder) choose(c *Choice, none, cold *trial, first float64) error {
 			c.Why, c.Bound = TooLong, t.by
 			return nil
 		default:
-			next := math.Min(math.Max(1.1*f.lead(lo, t), 1.3*rest), 4*rest)
+			next := min(max(1.1*f.lead(lo, t), 1.3*rest), 4*rest)
 			lo, rest = t, f.within(next, t.rest+f.l.Step, f.l.Longest)
 		}
 	}
@@ -362,7 +362,7 @@ func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
 	slow := 0 // trials since the bracket last shrank to half
 	mark := hi.rest - lo.rest
 	for {
-		tol := math.Max(f.l.Step, 0.03*hi.rest) * 1.001
+		tol := max(f.l.Step, 0.03*hi.rest) * 1.001
 		x := f.lead(lo, hi)
 		if hi.rest-lo.rest <= tol || x > lo.rest && x < hi.rest && hi.rest-x <= tol && hi.rest < 2*lo.rest {
 			return lo, hi, nil
@@ -370,7 +370,7 @@ func (f *finder) close(lo, hi *trial) (*trial, *trial, error) {
 		if slow > 2 || !(x > lo.rest && x < hi.rest) {
 			x = math.Sqrt((lo.rest+30)*(hi.rest+30)) - 30
 		} else {
-			x += 0.4 * math.Max(f.l.Step, 0.03*x) // rather a little too long: that side is to be met
+			x += 0.4 * max(f.l.Step, 0.03*x) // rather a little too long: that side is to be met
 		}
 		t, err := f.at(f.within(x, lo.rest+f.l.Step, hi.rest-f.l.Step))
 		if err != nil {
@@ -393,5 +393,5 @@ func (f *finder) within(x, lo, hi float64) float64 {
 	if !(x > lo) {
 		x = lo
 	}
-	return math.Min(hi, math.Ceil(x/f.l.Step-1e-9)*f.l.Step)
+	return min(hi, math.Ceil(x/f.l.Step-1e-9)*f.l.Step)
 }

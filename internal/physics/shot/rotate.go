@@ -37,7 +37,7 @@ func Rotate(n int, wait, rest float64, h Hands) Rotation {
 	cycle := work + wait + rest
 	best := math.Inf(1)
 	for k := range n {
-		p := math.Max(work, math.Max((wait+work)/float64(k+1), cycle/float64(n)))
+		p := max(work, max((wait+work)/float64(k+1), cycle/float64(n)))
 		if float64(k)*p <= wait*(1+1e-12) && p < best {
 			best = p
 		}

@@ -193,16 +193,16 @@ func (r *Series) progress() Progress {
 	p := Progress{Shot: min(r.at.Shot+1, r.set.Shots), Shots: r.set.Shots, Phase: r.at.Phase, Time: r.at.Time, Save: r.Save}
 	wait := r.set.Open.Wait
 	if wait == 0 { // until it is known take what the last shot took
-		wait = math.Max(300, r.at.Time)
+		wait = max(300, r.at.Time)
 		if n := len(r.res.Shots); n > 0 {
 			wait = r.res.Shots[n-1].Opened
 		}
 	}
-	in := r.at.Time / math.Max(r.set.Cycle(wait), 1e-9)
+	in := r.at.Time / max(r.set.Cycle(wait), 1e-9)
 	if !r.at.Poured {
 		in = 0
 	}
-	p.Done = (float64(r.at.Shot) + math.Min(in, 1)) / float64(max(1, r.set.Shots))
+	p.Done = (float64(r.at.Shot) + min(in, 1)) / float64(max(1, r.set.Shots))
 	return p
 }
 
@@ -250,14 +250,14 @@ func (r *Series) wait(ctx context.Context) (bool, error) {
 	if a.Time < o.Wait {
 		end = o.Wait
 	}
-	dt := math.Min(math.Max(0.25*a.Time, 5), 30)
+	dt := min(max(0.25*a.Time, 5), 30)
 	if end != o.Wait && a.Hottest < r.below+60 { // freezing, and soon it falls fast
-		dt = math.Min(dt, math.Max(0.04*a.Time, 1))
+		dt = min(dt, max(0.04*a.Time, 1))
 		if a.Fall > 0 {
-			dt = math.Min(dt, math.Max((a.Hottest-r.below)/a.Fall*1.02, 0.005*a.Time))
+			dt = min(dt, max((a.Hottest-r.below)/a.Fall*1.02, 0.005*a.Time))
 		}
 	}
-	dt = math.Min(dt, end-a.Time)
+	dt = min(dt, end-a.Time)
 	if err := r.m.Advance(ctx, dt); err != nil {
 		return false, err
 	}
@@ -278,7 +278,7 @@ func (r *Series) look() {
 	n.Solid, n.Cold, n.Last, n.Unfed = s.Solid, s.Cold, s.Last, s.Unfed
 	n.Peak, n.PeakAt, n.Over = s.Peak, s.PeakAt, s.Over
 	if t := r.m.Fell(); n.Solid > 0 && t > 0 {
-		n.Ready = math.Max(t, n.Solid)
+		n.Ready = max(t, n.Solid)
 	}
 }
 

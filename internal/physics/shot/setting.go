@@ -57,7 +57,7 @@ func (o Opening) Below(solidus float64) float64 {
 	if l == 0 {
 		l = Homologous*(solidus+kelvin) - kelvin
 	}
-	return math.Min(solidus-m, l)
+	return min(solidus-m, l)
 }
 
 // longest returns the longest time with metal in.
@@ -65,7 +65,7 @@ func (o Opening) longest() float64 {
 	if o.Longest == 0 && o.Wait == 0 {
 		return 3600
 	}
-	return math.Max(o.Wait, o.Longest)
+	return max(o.Wait, o.Longest)
 }
 
 // asked returns the time by which a casting is asked to be ready.

@@ -64,19 +64,19 @@ func settle(ctx context.Context, m Mould, s Setting, within, tau float64, loose 
 		next := mix.next(x, g)
 		r.Moved, r.Slow = mix.moved, mix.slow
 		if r.Shots < 4 {
-			r.Slow = math.Max(r.Slow, kept(&shot))
+			r.Slow = max(r.Slow, kept(&shot))
 		}
-		r.Tau = -r.Cycle / math.Log(math.Max(r.Slow, 1e-9))
+		r.Tau = -r.Cycle / math.Log(max(r.Slow, 1e-9))
 		if tau > 0 && r.Shots < 4 {
-			r.Slow = math.Max(r.Slow, math.Exp(-r.Cycle/tau))
-			r.Tau = math.Max(r.Tau, tau)
+			r.Slow = max(r.Slow, math.Exp(-r.Cycle/tau))
+			r.Tau = max(r.Tau, tau)
 		}
 		if r.Slow > 0 || r.Moved == 0 { // one shot says nothing about the slowest mode
 			r.Error = r.Moved / (1 - r.Slow)
 		}
 		enough := within
 		if loose != nil {
-			enough = math.Max(enough, loose(r.Shot))
+			enough = max(enough, loose(r.Shot))
 		}
 		if r.Error <= enough {
 			r.Closed = true
@@ -97,7 +97,7 @@ func kept(x *Shot) float64 {
 	if !(h > 0) {
 		return 0
 	}
-	return math.Min(0.9999, math.Max(0, 1-x.Spent.Lost/h))
+	return min(0.9999, max(0, 1-x.Spent.Lost/h))
 }
 
 // mixer keeps the last differences of a fixed-point iteration.
@@ -133,7 +133,7 @@ func minus(a, b []float32) []float32 {
 func largest(a []float32) float64 {
 	m := 0.0
 	for _, x := range a {
-		m = math.Max(m, math.Abs(float64(x)))
+		m = max(m, math.Abs(float64(x)))
 	}
 	return m
 }
@@ -226,7 +226,7 @@ func (m *mixer) ritz() {
 		v = u
 	}
 	if rate > 0 && rate < 1 {
-		m.slow = math.Max(m.slow, rate)
+		m.slow = max(m.slow, rate)
 	}
 }
 

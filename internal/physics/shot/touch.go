@@ -62,7 +62,7 @@ func (c *Casting) flux(T float64) float64 {
 		if l == 0 {
 			l = math.Cbrt(c.Volume)
 		}
-		h = 1.42 * math.Sqrt(math.Sqrt(math.Max(0, T-c.Air)/(l*1e-3)))
+		h = 1.42 * math.Sqrt(math.Sqrt(max(0, T-c.Air)/(l*1e-3)))
 	}
 	a, b := T+kelvin, c.Air+kelvin
 	return h*(T-c.Air) + c.Emissivity*stefan*(a*a*a*a-b*b*b*b)
