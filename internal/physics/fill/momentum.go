@@ -18,6 +18,9 @@ func (r *Run) solved(s side) bool {
 	return a == metal || b == metal || a == held || b == held
 }
 
+// bare says whether there is no metal beside a side that could move.
+func (r *Run) bare(s side) bool { return r.state[s.lo] == hollow && r.state[s.hi] == hollow }
+
 // momentum puts into w what the velocities become in dt without the pressure:
 // carried on by limited upwind differences of second order (van Leer, J. Comput.
 // Phys. 23 (1977) 276), with friction and gravity.
@@ -25,10 +28,10 @@ func (r *Run) momentum(dt float64) {
 	g := r.p.Gravity.Array()
 	nu := r.p.Metal.Viscosity / r.p.Metal.Density
 	par.For(len(r.side), 256, func(lo, hi int) {
-		for _, s := range r.side[lo:hi] {
+		for k, s := range r.side[lo:hi] {
 			d, c := s.d, s.hi
 			u := r.U[d][c]
-			if r.state[s.lo] == hollow && r.state[s.hi] == hollow && (r.valid[d][c] != 0 || !(r.F[s.lo] > 0 || r.F[s.hi] > 0)) {
+			if r.bare(s) && (r.valid[d][c] != 0 || !(r.F[s.lo] > 0 || r.F[s.hi] > 0)) {
 				r.w[d][c] = u // nothing there to be moved
 				continue
 			}
@@ -46,7 +49,7 @@ func (r *Run) momentum(dt float64) {
 				if r.thick != nil { // an explicit step bears so much
 					v = max(nu, min(nu*(r.thick[s.lo]+r.thick[s.hi])/2, 0.15*r.c.H*r.c.H/dt))
 				}
-				u = r.carried(s, u, dt) + dt*(g[d]+v*r.friction(s, u)+r.surfaceFriction(s, u, dt))
+				u = r.carried(int32(lo+k), d, u, dt) + dt*(g[d]+v*r.friction(s, u)+r.surfaceFriction(s, u, dt))
 			case r.valid[d][c] == 0 && (r.F[s.lo] > 0 || r.F[s.hi] > 0):
 				u = r.flight(s, u+dt*g[d])
 			}
@@ -115,33 +118,46 @@ func (r *Run) known(d uint8, k int32, j int) int32 {
 	return n
 }
 
-// carried is the velocity through a side after dt of -u . grad u. In a quick run, whose fastest metal crosses more
-// than a cell in a step, it stays between what was there and what came from before it.
-func (r *Run) carried(s side, u, dt float64) float64 {
-	d := s.d
-	q := r.of[d][s.hi]
+// carried is the velocity through side q, of axis d, after dt of -u . grad u. In a quick run, whose fastest metal
+// crosses more than a cell in a step, it stays between what was there and what came from before it.
+func (r *Run) carried(q int32, d uint8, u, dt float64) float64 {
+	at, valid, of := r.U[d], r.valid[d], r.of[d]
+	at, valid = at[:len(of)], valid[:len(of)]
+	x := &r.next[q]
 	sum, least, most := 0.0, u, u
 	for e := range 3 {
 		v := u
 		if e != int(d) {
-			x := &r.across[q][(e-int(d)+2)%3]
-			v = ((r.U[e][x[0]] + r.U[e][x[1]]) + (r.U[e][x[2]] + r.U[e][x[3]])) / 4
+			a, b := &r.across[q][(e-int(d)+2)%3], r.U[e]
+			v = ((b[a[0]] + b[a[1]]) + (b[a[2]] + b[a[3]])) / 4
 		}
 		if v == 0 {
 			continue
 		}
 		// Values at one and two sides before and behind, against the flow.
-		before, behind := 0, 1
+		j, k := 2*e, 2*e+1
 		if v < 0 {
-			before, behind = 1, 0
+			j, k = k, j
 		}
-		m, i := r.along(d, q, e, before, u)
-		mm := m
-		if i >= 0 {
-			mm, _ = r.along(d, i, e, before, m)
+		m, p := 0.0, 0.0
+		mm := 0.0
+		if n := x[j]; n >= 0 && valid[n] != 0 {
+			m = at[n]
+			if nn := r.next[of[n]][j]; nn >= 0 && valid[nn] != 0 {
+				mm = at[nn]
+			} else {
+				mm = r.edge(d, of[n], j, m)
+			}
+		} else {
+			m = r.edge(d, q, j, u)
+			mm = m
+		}
+		if n := x[k]; n >= 0 && valid[n] != 0 {
+			p = at[n]
+		} else {
+			p = r.edge(d, q, k, u)
 		}
 		least, most = min(least, m), max(most, m)
-		p, _ := r.along(d, q, e, behind, u)
 		d0, d1, d2 := m-mm, u-m, p-u
 		sum -= math.Abs(v) * (d1 + (lee(d1, d2)-lee(d0, d1))/2)
 	}
@@ -152,21 +168,12 @@ func (r *Run) carried(s side, u, dt float64) float64 {
 	return u
 }
 
-// along is the velocity through the next side of side k, whose axis is d, along e, and that side's place in the list, -1
-// where a wall or what else stands there tells the velocity. Where nothing is known it is that given.
-func (r *Run) along(d uint8, k int32, e, up int, from float64) (float64, int32) {
-	n := r.next[k][2*e+up]
-	if n >= 0 && r.valid[d][n] != 0 {
-		return r.U[d][n], r.of[d][n]
-	}
-	return r.edge(d, k, e, up, from), -1
-}
-
-// edge is that velocity where no next side is known.
-func (r *Run) edge(d uint8, k int32, e, up int, from float64) float64 {
-	if x := r.side[k]; e == int(d) && r.next[k][2*e+up] < 0 && int(x.lo) < r.c.N && int(x.hi) < r.c.N {
+// edge is the velocity at j beside side k, whose axis is d, where no next side is known: that given, or 0.
+func (r *Run) edge(d uint8, k int32, j int, from float64) float64 {
+	along := j/2 == int(d)
+	if x := r.side[k]; along && r.next[k][j] < 0 && int(x.lo) < r.c.N && int(x.hi) < r.c.N {
 		i := x.lo
-		if up == 1 {
+		if j%2 == 1 {
 			i = x.hi
 		}
 		// A wall across stops the metal; along one that cuts the cell it slides on. To
@@ -175,7 +182,7 @@ func (r *Run) edge(d uint8, k int32, e, up int, from float64) float64 {
 			return 0
 		}
 	}
-	if e != int(d) && r.straight(k, 2*e+up) {
+	if !along && r.straight(k, j) {
 		return 0
 	}
 	return from
@@ -337,6 +344,10 @@ func (r *Run) extend() {
 	x.now = x.now[:0]
 	for k, s := range r.side {
 		a, b := r.state[s.lo], r.state[s.hi]
+		if r.bare(s) {
+			r.valid[s.d][s.hi], x.done[k] = 0, false
+			continue
+		}
 		known := a == given || b == given || r.solved(s)
 		r.valid[s.d][s.hi] = 0
 		if known {

@@ -307,7 +307,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 		r.P[i] = y.X[q]
 	}
 	for _, s := range r.side {
-		if !r.solved(s) {
+		if r.bare(s) || !r.solved(s) {
 			continue
 		}
 		d, f := s.d, s.hi
@@ -336,6 +336,9 @@ func (r *Run) ease(step float64) float64 {
 	e, v := 0.0, 0.0
 	for _, s := range r.side {
 		f := r.F[s.lo] + r.F[s.hi]
+		if f == 0 {
+			continue
+		}
 		if r.valid[s.d][s.hi] == 1 {
 			u := r.U[s.d][s.hi]
 			e += f * u * u

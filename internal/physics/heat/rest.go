@@ -1,7 +1,6 @@
 package heat
 
 import (
-
 	"pourwright/internal/ground/par"
 )
 
