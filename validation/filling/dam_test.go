@@ -191,7 +191,7 @@ func TestDamPeer(t *testing.T) {
 }
 
 // BenchmarkDam is the first column in three dimensions, DAM_CELLS (16) to its width, for 0.18 s, read every
-// 0.01 s: processor time for a second of the flow, and its errors.
+// 0.01 s: processor time for a second of the flow, and its errors. DAM_COURANT is another Courant number, DAM_QUICK=1 a quick run.
 func BenchmarkDam(b *testing.B) {
 	n := 16
 	if k, err := strconv.Atoi(os.Getenv("DAM_CELLS")); err == nil {

@@ -23,7 +23,8 @@ func (r *Run) bare(s side) bool { return r.state[s.lo] == hollow && r.state[s.hi
 
 // momentum puts into w what the velocities become in dt without the pressure:
 // carried on by limited upwind differences of second order (van Leer, J. Comput.
-// Phys. 23 (1977) 276), with friction and gravity.
+// Phys. 23 (1977) 276), with friction and gravity, and the drag K taken at the end of the step, u/(1 + dt K):
+// the pressure, which is hindered by it as much, must find what it leaves.
 func (r *Run) momentum(dt float64) {
 	g := r.p.Gravity.Array()
 	nu := r.p.Metal.Viscosity / r.p.Metal.Density
@@ -50,6 +51,7 @@ func (r *Run) momentum(dt float64) {
 					v = max(nu, min(nu*(r.thick[s.lo]+r.thick[s.hi])/2, 0.15*r.c.H*r.c.H/dt))
 				}
 				u = r.carried(int32(lo+k), d, u, dt) + dt*(g[d]+v*r.friction(s, u)+r.surfaceFriction(s, u, dt))
+				u /= 1 + dt*r.drag[d][c]
 			case r.valid[d][c] == 0 && (r.F[s.lo] > 0 || r.F[s.hi] > 0):
 				u = r.flight(s, u+dt*g[d])
 			}

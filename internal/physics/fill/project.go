@@ -11,7 +11,7 @@ import (
 //
 //	sum_s A_s dt / (rho h theta_s (1 + dt K_s)) (p_i - p_s) = -sum_s A_s u_s + min((F_i - 1)+, 0.1) V_i h / dt
 //
-// over its open sides, u_s outward. theta is 1 between two cells of metal; towards
+// over its open sides, u_s outward and slowed by the drag K already. theta is 1 between two cells of metal; towards
 // gas it is the way to the surface, and p_s the pressure there.
 type system struct {
 	pressure.System
@@ -311,7 +311,6 @@ func (r *Run) project(dt, first float64) (bool, error) {
 			continue
 		}
 		d, f := s.d, s.hi
-		damp := 1 / (1 + dt*r.drag[d][f])
 		lo, hi, t := 0.0, 0.0, 1.0
 		switch a, b := r.state[s.lo], r.state[s.hi]; {
 		case a == metal && b == metal:
@@ -323,7 +322,7 @@ func (r *Run) project(dt, first float64) (bool, error) {
 		default: // from a port into an empty cell, half a cell long
 			lo, hi, t = r.beyond(s.lo)+r.pocket(s.lo), r.beyond(s.hi)+r.pocket(s.hi), 0.5
 		}
-		r.w[d][f] = (r.w[d][f] - scale*(hi-lo)/t) * damp
+		r.w[d][f] -= scale * (hi - lo) / t / (1 + dt*r.drag[d][f])
 	}
 	return rep.Converged, nil
 }

@@ -1,0 +1,74 @@
+package fill
+
+import (
+	"context"
+	"math"
+	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
+)
+
+// hinder gives every side the drag k, 1/s, that of in returns for its cell.
+func (r *Run) hinder(k func(i int32) float64) {
+	for _, s := range r.side {
+		r.drag[s.d][s.hi] = k(s.hi)
+	}
+}
+
+// TestDragKeepsRest: metal at rest stays so however its drag varies, as where it freezes from below. The pressure once
+// was told the velocities before their drag and found what would have balanced these: a still column
+// sank at dt g, cells filled beyond full, and a mould lost a tenth of its metal into its cup.
+func TestDragKeepsRest(t *testing.T) {
+	for name, k := range map[string]func(c *cells.Cells, i int32) float64{
+		"alike":        func(*cells.Cells, int32) float64 { return 1e4 },
+		"grows below":  func(c *cells.Cells, i int32) float64 { return 1e6 * math.Exp(-float64(c.I[i][2])) },
+		"in one half":  func(c *cells.Cells, i int32) float64 { return 1e5 * float64(c.I[i][0]/4) },
+		"that of pins": func(*cells.Cells, int32) float64 { return 10 },
+	} {
+		c, err := cells.Box([3]int{8, 6, 12}, 1e-3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := make([]float64, c.Wall+1)
+		for i := range c.N {
+			if c.I[i][2] < 8 {
+				f[i] = 1
+			}
+		}
+		r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, f)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.hinder(func(i int32) float64 { return k(c, i) })
+		if err := r.Advance(context.Background(), 0.1); err != nil {
+			t.Fatal(err)
+		}
+		if v := r.Fastest(); !(v < 1e-6) {
+			t.Errorf("%s: %.2g m/s at rest", name, v)
+		}
+	}
+}
+
+// TestDragKeepsCellsFull: a heap that creeps down through drag of very different strength fills no cell beyond full.
+func TestDragKeepsCellsFull(t *testing.T) {
+	r := slosh(t)
+	r.hinder(func(i int32) float64 { return math.Pow(10, float64(r.c.I[i][0]%5)) })
+	fell := r.Volume()
+	for until := 0.01; until < 0.2; until += 0.01 {
+		if err := r.Advance(context.Background(), until); err != nil {
+			t.Fatal(err)
+		}
+		for i, x := range r.F[:r.c.N] {
+			if x > 1+2e-3 {
+				t.Fatalf("after %.2f s cell %v is %.4f full", r.Time, r.c.I[i], x)
+			}
+		}
+	}
+	if math.Abs(r.Volume()/fell-1) > 1e-12 {
+		t.Errorf("%g of %g m3", r.Volume(), fell)
+	}
+	if foot := r.F[r.c.At(10, 5, 0)]; !(foot > 0.1) {
+		t.Errorf("the heap's foot stayed where it was: %g", foot)
+	}
+}
