@@ -339,3 +339,25 @@ func TestMush(t *testing.T) {
 		t.Error("a crumb stopped")
 	}
 }
+
+// TestCrumbsDoNotHinder: what drags and thickens is metal that could span its cell; a frozen trace ahead of the front is swept along.
+func TestCrumbsDoNotHinder(t *testing.T) {
+	s := state(t, Problem{Cells: box(t, [3]int{4, 1, 1}, 1e-3), Metal: pewter(), Rubber: silicone(), Mould: 45})
+	last := 0.0
+	for _, share := range []float64{1e-9, 0.1, 0.3, 0.35, 0.4, 0.45, 0.5, 1} {
+		s.Shut[1] = false
+		s.mush(1, share, 1-0.9*s.p.Coherent)
+		switch {
+		case share <= crumb && (s.K[1] != 0 || s.Thick[1] != 1):
+			t.Errorf("%g of a cell drags: %g, %g", share, s.K[1], s.Thick[1])
+		case share > crumb && share <= stops && !(s.K[1] > last):
+			t.Errorf("%g of a cell drags %g, less filled ones %g", share, s.K[1], last)
+		case share > stops && s.K[1] != last:
+			t.Errorf("full: %g, half full %g", s.K[1], last)
+		}
+		last = s.K[1]
+	}
+	if !(last > 1e6) {
+		t.Errorf("a full cell of mush drags %g 1/m2", last)
+	}
+}

@@ -165,24 +165,32 @@ func (s *State) wetted(w *Wall, share float64, planes *Planes) float64 {
 // (Krieger & Dougherty 1959; value from memory).
 const packed = 0.64
 
+// A cell stops from stops of it full on; under crumb what is in it hinders no metal that comes: a frozen splash
+// is swept along. Its drag once stood for the whole side, and a trace of 1e-9 ahead of the front shut a gate for good.
+const (
+	stops = 0.5
+	crumb = 0.3
+)
+
 // mush sets drag, thickening and stop of a cell from its liquid share f. Up to half
 // of the coherent share the solid moves with the liquid, from there on it drags as
 // a fixed skeleton (Carman & Kozeny), the two joined by a smooth step.
 func (s *State) mush(c int32, share, f float64) {
 	solid := 1 - f
-	if solid <= 0 {
+	span := min(max((share-crumb)/(stops-crumb), 0), 1)
+	if solid <= 0 || span <= 0 {
 		s.K[c], s.Thick[c] = 0, 1
 	} else {
 		half := s.p.Coherent / 2
 		x := min(max((solid-half)/half, 0), 1)
 		f = max(f, 0.01)
-		s.K[c] = x * x * (3 - 2*x) * 180 * solid * solid / (s.p.Arms * s.p.Arms * f * f * f)
-		s.Thick[c] = math.Pow(1-min(solid, 0.95*packed)/packed, -2.5*packed)
+		s.K[c] = span * x * x * (3 - 2*x) * 180 * solid * solid / (s.p.Arms * s.p.Arms * f * f * f)
+		s.Thick[c] = 1 + span*(math.Pow(1-min(solid, 0.95*packed)/packed, -2.5*packed)-1)
 	}
 	switch shut := s.Shut[c]; {
-	case !shut && solid > s.p.Coherent && share >= 0.5:
+	case !shut && solid > s.p.Coherent && share >= stops:
 		s.Shut[c], s.shutAt[c] = true, s.Time
-	case shut && (solid < s.p.Coherent-0.05 || share < 0.3):
+	case shut && (solid < s.p.Coherent-0.05 || share < crumb):
 		s.Shut[c], s.shutAt[c] = false, -1
 	}
 }

@@ -358,7 +358,9 @@ func (r *Run) vents(k int32, p float64) float64 {
 	return g
 }
 
-// leave takes out of the pockets what their vents let out in dt.
+// leave takes out of the pockets what their vents let out in dt, or lets in: no more than makes their pressure that of
+// the air outside, in the volume they will have. Air that no metal can move, shut in between fronts that stand, would else
+// swing between vacuum and three bars from step to step.
 func (r *Run) leave(dt float64) {
 	a := &r.air
 	for k := range a.list {
@@ -374,7 +376,8 @@ func (r *Run) leave(dt float64) {
 		if a.flow[k] < 0 {
 			p = gas.Atmosphere
 		}
-		out := min(a.flow[k]*p*dt, x.Amount)
+		rest := x.Amount - gas.Atmosphere*max(x.Volume-a.in[k]*dt*r.c.H*r.c.H, 0)
+		out := min(max(a.flow[k]*p*dt, min(rest, 0)), max(rest, 0))
 		x.Amount -= out
 		r.Sum.Enclosed.Let += out
 	}

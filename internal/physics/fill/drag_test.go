@@ -7,6 +7,7 @@ import (
 
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
+	"pourwright/internal/physics/gas"
 )
 
 // hinder gives every side the drag k, 1/s, that of in returns for its cell.
@@ -70,5 +71,40 @@ func TestDragKeepsCellsFull(t *testing.T) {
 	}
 	if foot := r.F[r.c.At(10, 5, 0)]; !(foot > 0.1) {
 		t.Errorf("the heap's foot stayed where it was: %g", foot)
+	}
+}
+
+// TestStillAirVents: air that no metal can move, at four bars or in half a vacuum, comes to the pressure outside through a vent
+// and does not pass it, however wide the vent.
+func TestStillAirVents(t *testing.T) {
+	for _, start := range []float64{4, 0.5} {
+		for _, area := range []float64{1e-9, 1e-7, 1e-4} {
+			c, err := cells.Box([3]int{6, 6, 6}, 1e-3)
+			if err != nil {
+				t.Fatal(err)
+			}
+			vent := Vent{Cell: 0, Outlet: gas.Outlet{Form: gas.Slit, Area: area, Gap: 1e-4, Length: 0.01}}
+			r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}, Vents: []Vent{vent}}, make([]float64, c.Wall+1))
+			if err != nil {
+				t.Fatal(err)
+			}
+			x := &r.air.list[0]
+			x.Amount *= start
+			x.Over = (start - 1) * gas.Atmosphere
+			last := math.Abs(x.Over)
+			for until := 1e-3; until < 0.2; until += 1e-3 {
+				if err := r.Advance(context.Background(), until); err != nil {
+					t.Fatal(err)
+				}
+				p := r.Pockets()[0].Over
+				if p*(start-1) < -1e-6 || math.Abs(p) > last+1e-6 {
+					t.Fatalf("from %g bar, vent of %g m2: %g Pa over after %g before", start, area, p, last)
+				}
+				last = math.Abs(p)
+			}
+			if area >= 1e-7 && last > 1 {
+				t.Errorf("from %g bar, vent of %g m2: still %g Pa over", start, area, last)
+			}
+		}
 	}
 }
