@@ -324,7 +324,8 @@ type Fill struct {
 	Computed     bool         `json:"computed"`
 	Cell         *float64     `json:"cell"`
 	Time         *float64     `json:"time"`
-	FilledShare  *float64     `json:"filled_share"`
+	FilledShare  *float64     `json:"filled_share"`   // of all that is open, cups and gates too
+	CastShare    *float64     `json:"castings_share"` // of what lies below the gates
 	TrappedShare *float64     `json:"trapped_share"`
 	MisrunShare  *float64     `json:"misrun_share"`
 	Coldest      *float64     `json:"coldest"`

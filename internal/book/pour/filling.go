@@ -210,7 +210,7 @@ func (f *Filling) Plan() plan.Fill {
 	unit := func(x float64) *float64 { return plan.Known(math.Max(0, math.Min(1, x))) }
 	r := plan.Fill{
 		Computed: true, Cell: plan.Ptr(f.Runs[0].Cell), Time: plan.Known(m.Time.Median),
-		FilledShare: unit(m.Filled.Median), TrappedShare: unit(m.Trapped.Median), MisrunShare: unit(m.Short.Median),
+		FilledShare: unit(m.Filled.Median), CastShare: unit(m.Castings.Median), TrappedShare: unit(m.Trapped.Median), MisrunShare: unit(m.Short.Median),
 		Overflow: plan.Known(m.Overflow.Median), Balance: &plan.FillBalance{Volume: m.Volume, Energy: m.Energy},
 		Spread: plan.Known((m.Trapped.High - m.Trapped.Low) / 2),
 	}

@@ -91,8 +91,8 @@ func tell(c *call, p *plan.Plan, out string) error {
 			fmt.Fprintf(c.out, "    %s\n", f.Do)
 		}
 	}
-	if f := p.Fill; f.Computed && f.FilledShare != nil && f.TrappedShare != nil && f.Spread != nil && f.Time != nil {
-		fmt.Fprintf(c.out, "Computed, the mould fills to %.1f %% in %.1f s; air keeps %.1f %%, within %.1f by the hand that pours.\n", 100**f.FilledShare, *f.Time, 100**f.TrappedShare, 100**f.Spread)
+	if f := p.Fill; f.Computed && f.CastShare != nil && f.TrappedShare != nil && f.Spread != nil && f.Time != nil {
+		fmt.Fprintf(c.out, "Computed, the castings fill to %.1f %% in %.1f s; air keeps %.1f %%, within %.1f by the hand that pours.\n", 100**f.CastShare, *f.Time, 100**f.TrappedShare, 100**f.Spread)
 	}
 	_, err := fmt.Fprintf(c.out, "The plan is in %s; begin with card.pdf.\n", out)
 	return err

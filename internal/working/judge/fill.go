@@ -20,6 +20,7 @@ const (
 	meetTell   = 5.0   // mm of a line where fronts meet
 	balance    = 1e-6  // share by which a balance may be open
 	mostPlaces = 6     // of one kind that are named
+	castLeast  = 0.92  // share of the castings that fills, under which it is said where no place says why
 )
 
 // Fill returns what a computed filling has to say, in the words of the bench. Places are taken
@@ -33,6 +34,7 @@ func Fill(f *pour.Filling, liquidus float64, place func(plan.P3) plan.P3) []plan
 	w := &flow{f: f, liquidus: liquidus, place: place}
 	w.air()
 	w.short()
+	w.spread()
 	w.meetings()
 	w.bridged()
 	w.overflow()
@@ -114,6 +116,21 @@ func (w *flow) short() {
 			do = "Raise the cup, lean the block so that this end lies lower, powder it, tap it."
 		}
 		w.find("misrun", severity, &at, p.Volume, limit, say, do)
+	}
+}
+
+// spread tells of castings that lack more than the places named explain: void finer than the cells.
+func (w *flow) spread() {
+	c := w.f.Middle.Castings.Median
+	for _, x := range w.out {
+		if x.Severity == plan.Must {
+			return
+		}
+	}
+	if c < castLeast {
+		w.find("misrun", plan.Should, nil, c, castLeast,
+			fmt.Sprintf("Computed, the castings fill to %.0f %% only; what lacks is spread through them in voids finer than the cells of %.1f mm.", 100*c, w.f.Runs[0].Cell),
+			"Compute it on finer cells (pour --fine) before you trust this plan.")
 	}
 }
 

@@ -11,7 +11,7 @@ import (
 )
 
 func filling() *pour.Filling {
-	return &pour.Filling{Computed: true, Open: 30e3, Runs: []pour.Run{{Poured: 40e3}, {Poured: 40e3}, {Poured: 40e3}, {Poured: 40e3}}, Middle: pour.Middle{Volume: 1e-13, Energy: 1e-9}}
+	return &pour.Filling{Computed: true, Open: 30e3, Runs: []pour.Run{{Poured: 40e3}, {Poured: 40e3}, {Poured: 40e3}, {Poured: 40e3}}, Middle: pour.Middle{Castings: pour.Spread{Median: 0.99}, Volume: 1e-13, Energy: 1e-9}}
 }
 
 // What each kind of fault says: code, severity, what is computed against what, and the verdict.
@@ -51,6 +51,11 @@ func TestFill(t *testing.T) {
 		{"a drop over", "", "", plan.Pour, func(f *pour.Filling) { f.Middle.Overflow.Median = 1000 }},
 		{"leaks", "not-computed/note", "beyond its limit", plan.Pour, func(f *pour.Filling) { f.Middle.Volume = 1e-3 }},
 		{"no number", "not-computed/note", "beyond its limit", plan.Pour, func(f *pour.Filling) { f.Middle.Energy = math.NaN() }},
+		{"voids all over", "misrun/should", "the castings fill to 88 % only", plan.Care, func(f *pour.Filling) { f.Middle.Castings.Median = 0.88 }},
+		{"a place says why", "pocket/must", "air stays here", plan.Care, func(f *pour.Filling) {
+			air(1200, 900, 1400, 4)(f)
+			f.Middle.Castings.Median = 0.88
+		}},
 		{"not computed", "", "", plan.Pour, func(f *pour.Filling) { air(1200, 900, 1400, 4)(f); f.Computed = false }},
 	} {
 		f := filling()
