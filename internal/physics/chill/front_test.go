@@ -206,7 +206,7 @@ func TestMisrun(t *testing.T) {
 		t.Logf("shut after %.2f s, %.0f mm3 behind it", m[0].Time, m[0].Volume)
 	}
 	for c := range s.c.N {
-		if s.Shut[c] && !math.IsInf(s.Drag(0, int32(c)), 1) {
+		if s.Shut[c] && !math.IsInf(s.Drag(0, int32(c), f), 1) {
 			t.Fatalf("metal moves through the side of cell %d, which has stopped", c)
 		}
 	}

@@ -343,21 +343,31 @@ func TestMush(t *testing.T) {
 // TestCrumbsDoNotHinder: what drags and thickens is metal that could span its cell; a frozen trace ahead of the front is swept along.
 func TestCrumbsDoNotHinder(t *testing.T) {
 	s := state(t, Problem{Cells: box(t, [3]int{4, 1, 1}, 1e-3), Metal: pewter(), Rubber: silicone(), Mould: 45})
+	f := make([]float64, s.c.Wall+1)
 	last := 0.0
 	for _, share := range []float64{1e-9, 0.1, 0.3, 0.35, 0.4, 0.45, 0.5, 1} {
 		s.Shut[1] = false
 		s.mush(1, share, 1-0.9*s.p.Coherent)
+		f[0], f[1] = 1, share // beside running metal
+		k := s.Drag(0, 1, f)
 		switch {
-		case share <= crumb && (s.K[1] != 0 || s.Thick[1] != 1):
-			t.Errorf("%g of a cell drags: %g, %g", share, s.K[1], s.Thick[1])
-		case share > crumb && share <= stops && !(s.K[1] > last):
-			t.Errorf("%g of a cell drags %g, less filled ones %g", share, s.K[1], last)
-		case share > stops && s.K[1] != last:
-			t.Errorf("full: %g, half full %g", s.K[1], last)
+		case share <= crumb && (k != 0 || s.Thick[1] != 1):
+			t.Errorf("%g of a cell drags: %g, %g", share, k, s.Thick[1])
+		case share > crumb && share <= stops && !(k > last):
+			t.Errorf("%g of a cell drags %g, less filled ones %g", share, k, last)
+		case share > stops && k != last:
+			t.Errorf("full: %g, half full %g", k, last)
 		}
-		last = s.K[1]
+		last = k
 	}
 	if !(last > 1e6) {
 		t.Errorf("a full cell of mush drags %g 1/m2", last)
+	}
+	f[0], f[1] = 0, 0.1
+	if k := s.Drag(0, 1, f); !(k > 1e6) {
+		t.Errorf("a frozen splash alone drags %g 1/m2", k)
+	}
+	if f[1] = 0; s.Drag(0, 1, f) != 0 {
+		t.Error("what left its cell still drags")
 	}
 }

@@ -165,8 +165,8 @@ func (s *State) wetted(w *Wall, share float64, planes *Planes) float64 {
 // (Krieger & Dougherty 1959; value from memory).
 const packed = 0.64
 
-// A cell stops from stops of it full on; under crumb what is in it hinders no metal that comes: a frozen splash
-// is swept along. Its drag once stood for the whole side, and a trace of 1e-9 ahead of the front shut a gate for good.
+// A cell stops from stops of it full on; under crumb what is in it hinders no metal that comes. Its drag once stood
+// for the whole side, and a trace of 1e-9 ahead of the front shut a gate for good.
 const (
 	stops = 0.5
 	crumb = 0.3
@@ -177,15 +177,14 @@ const (
 // a fixed skeleton (Carman & Kozeny), the two joined by a smooth step.
 func (s *State) mush(c int32, share, f float64) {
 	solid := 1 - f
-	span := min(max((share-crumb)/(stops-crumb), 0), 1)
-	if solid <= 0 || span <= 0 {
+	if solid <= 0 {
 		s.K[c], s.Thick[c] = 0, 1
 	} else {
 		half := s.p.Coherent / 2
 		x := min(max((solid-half)/half, 0), 1)
 		f = max(f, 0.01)
-		s.K[c] = span * x * x * (3 - 2*x) * 180 * solid * solid / (s.p.Arms * s.p.Arms * f * f * f)
-		s.Thick[c] = 1 + span*(math.Pow(1-min(solid, 0.95*packed)/packed, -2.5*packed)-1)
+		s.K[c] = x * x * (3 - 2*x) * 180 * solid * solid / (s.p.Arms * s.p.Arms * f * f * f)
+		s.Thick[c] = 1 + spans(share)*(math.Pow(1-min(solid, 0.95*packed)/packed, -2.5*packed)-1)
 	}
 	switch shut := s.Shut[c]; {
 	case !shut && solid > s.p.Coherent && share >= stops:
@@ -195,15 +194,28 @@ func (s *State) mush(c int32, share, f float64) {
 	}
 }
 
-// Drag returns the drag of the low side of cell c along d, 1/m2: the larger of both
-// cells, infinite where the metal of one has stopped.
-func (s *State) Drag(d int, c int32) float64 {
+// Drag returns the drag of the low side of cell c along d, 1/m2, for the shares f: the larger of both
+// cells, infinite where the metal of one has stopped. Crumbs have none beside metal that could span its
+// cell; between crumbs alone they have, so that a frozen splash sticks until metal comes over it.
+func (s *State) Drag(d int, c int32, f []float64) float64 {
 	o := s.c.Nb[2*d][c]
 	if s.Shut[c] || s.Shut[o] {
 		return math.Inf(1)
 	}
-	return max(s.K[c], s.K[o])
+	if a, b := spans(f[c]), spans(f[o]); a > 0 || b > 0 {
+		return max(a*s.K[c], b*s.K[o])
+	}
+	k := 0.0
+	for _, i := range [2]int32{c, o} {
+		if f[i] > least {
+			k = max(k, s.K[i])
+		}
+	}
+	return k
 }
+
+// spans is how much of a skeleton the solid of a cell with that share of metal makes, 0 .. 1.
+func spans(share float64) float64 { return min(max((share-crumb)/(stops-crumb), 0), 1) }
 
 // conduct spreads heat between cells for a time dt, in as many pieces as the
 // explicit step asks.

@@ -265,7 +265,7 @@ func (r *Run) mush() {
 	r.thick = h.Thick
 	for _, s := range r.side {
 		d, c := s.d, s.hi
-		k := h.Drag(int(d), c)
+		k := h.Drag(int(d), c, r.F)
 		if math.IsInf(k, 1) {
 			k = 0 // the cell is a wall by its state
 		}
