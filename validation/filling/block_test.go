@@ -64,9 +64,7 @@ func BenchmarkBlock(b *testing.B) {
 		b.ReportMetric(1e3*r.Fastest(), "mm/s")
 	}
 	n := float64(b.N)
-	for p, s := range w.by {
-		b.ReportMetric(1e3*s/n, "ms-"+fill.Part(p).String())
-	}
+	w.report(b)
 	b.ReportMetric((processor()-start)/n, "s-processor")
 	b.ReportMetric(float64(steps)/n, "steps")
 	b.ReportMetric(float64(iterations)/float64(steps), "iterations/step")

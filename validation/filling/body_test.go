@@ -108,6 +108,13 @@ func (w *stopwatch) ended(p fill.Part) {
 	w.last = now
 }
 
+// report tells the mean of each part over the rounds of b.
+func (w *stopwatch) report(b *testing.B) {
+	for p, s := range w.by {
+		b.ReportMetric(1e3*s/float64(b.N), "ms-"+fill.Part(p).String())
+	}
+}
+
 // processor is the processor time of this process, s.
 func processor() float64 {
 	var u syscall.Rusage
@@ -206,9 +213,7 @@ func BenchmarkFigure(b *testing.B) {
 		steps += r.Sum.Steps
 	}
 	n := float64(b.N)
-	for p, s := range w.by {
-		b.ReportMetric(1e3*s/n, "ms-"+fill.Part(p).String())
-	}
+	w.report(b)
 	b.ReportMetric((processor()-start)/n, "s-processor")
 	b.ReportMetric(float64(steps)/n, "steps")
 	b.ReportMetric(float64(r.Sum.Rejected), "again")

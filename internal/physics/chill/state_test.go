@@ -340,7 +340,7 @@ func TestMush(t *testing.T) {
 	}
 }
 
-// TestCrumbsDoNotHinder: what drags and thickens is metal that could span its cell; a frozen trace ahead of the front is swept along.
+// TestCrumbsDoNotHinder: what drags and thickens is metal that could span its cell; a frozen trace ahead of the front does not, and drags only beside its like.
 func TestCrumbsDoNotHinder(t *testing.T) {
 	s := state(t, Problem{Cells: box(t, [3]int{4, 1, 1}, 1e-3), Metal: pewter(), Rubber: silicone(), Mould: 45})
 	f := make([]float64, s.c.Wall+1)

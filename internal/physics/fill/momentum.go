@@ -345,13 +345,12 @@ func (r *Run) extend() {
 	}
 	x.now = x.now[:0]
 	for k, s := range r.side {
-		a, b := r.state[s.lo], r.state[s.hi]
+		r.valid[s.d][s.hi], x.done[k] = 0, false
 		if r.bare(s) {
-			r.valid[s.d][s.hi], x.done[k] = 0, false
 			continue
 		}
+		a, b := r.state[s.lo], r.state[s.hi]
 		known := a == given || b == given || r.solved(s)
-		r.valid[s.d][s.hi] = 0
 		if known {
 			r.valid[s.d][s.hi] = 1
 			x.now = append(x.now, int32(k))
