@@ -183,11 +183,46 @@ func (r *Run) edge(d uint8, k int32, j int, from float64) float64 {
 		if r.c.Own[i] == 1 {
 			return 0
 		}
+		return from * r.fed(i)
 	}
 	if !along && r.straight(k, j) {
 		return 0
 	}
 	return from
+}
+
+// feeding is the share of metal in what enters a cell from which on it counts as fed.
+const feeding = 0.1
+
+// fed says how much of what leaves a cell that a wall cuts comes from metal that enters it, 0 .. 1. Metal that lies in a
+// corner with gas round it slides nowhere: what came in was void, fell, and was turned by the wall, ever faster, and
+// no metal moved.
+func (r *Run) fed(i int32) float64 {
+	c := r.c
+	all, metal := 0.0, 0.0
+	add := func(n int32, w float64) {
+		if w > 0 {
+			all += w
+			if n < int32(c.N) {
+				w *= r.F[n]
+			} else {
+				w *= min(r.F[n], 1)
+			}
+			metal += w
+		}
+	}
+	for d := range 3 {
+		if lo := c.Nb[2*d][i]; int(lo) != c.Wall {
+			add(lo, r.U[d][i]*c.A[d][i])
+		}
+		if hi := c.Nb[2*d+1][i]; int(hi) != c.Wall {
+			add(hi, -r.U[d][hi]*c.A[d][hi])
+		}
+	}
+	if metal >= feeding*all {
+		return 1
+	}
+	return metal / (feeding * all)
 }
 
 // straight says whether metal comes in beside side k, at j, from beyond a port: straight, with no speed along the opening.

@@ -16,11 +16,14 @@ type pace struct {
 	// from were slow enough.
 	slack  float64
 	growth float64 // of a step over the one before, at most
+	// tension is the step over sqrt(rho h^3/(4 pi sigma)) (Brackbill, Kothe & Zemach, J. Comput. Phys. 100 (1992) 335: 1 for
+	// metal beside gas; waves of two cells would bear 1.27).
+	tension float64
 }
 
 var (
-	careful = pace{pieces: 1, slack: 1.1, growth: 1.3}
-	quick   = pace{pieces: 3, slack: 1.5, growth: 2}
+	careful = pace{pieces: 1, slack: 1.1, growth: 1.3, tension: 0.7}
+	quick   = pace{pieces: 3, slack: 1.5, growth: 2, tension: 1}
 )
 
 // swift is the speed, in that of waves as long as a cell, from which on the metal of a quick run counts as in motion:

@@ -312,7 +312,7 @@ func (r *Run) step(left float64) error {
 		}
 	}
 	if m.Tension > 0 {
-		bound(0.7*math.Sqrt(m.Density*h*h*h/(4*math.Pi*m.Tension)), 1)
+		bound(r.pace.tension*math.Sqrt(m.Density*h*h*h/(4*math.Pi*m.Tension)), 1)
 	}
 	if nu := m.Viscosity / m.Density; nu > 0 {
 		bound(0.15*h*h/nu, 2)

@@ -175,6 +175,27 @@ func TestBallMovesAtSecondOrder(t *testing.T) {
 	}
 }
 
+// TestVelocityOfNextToNothing: a velocity that drag has brought down to where numbers lose their places, next
+// to one that is none of these, leaves shares that are numbers.
+func TestVelocityOfNextToNothing(t *testing.T) {
+	c := wedge(t, 10, vec.V3{X: 0.4, Y: -0.3, Z: 1}, 0.7)
+	for _, tiny := range []float64{1e-60, 1e-200, 3.7e-314, 5e-324} {
+		a := NewAdvection(c)
+		f := make([]float64, c.Wall+1)
+		for i := range c.N {
+			f[i] = 1e-7 + 0.1*float64(i%7)
+		}
+		u := field(c, func(d int, x vec.V3) float64 { return tiny * float64(d-1) })
+		before := held(c, f)
+		if _, err := a.Step(f, nil, u, 0.1, 1); err != nil {
+			t.Fatalf("%g m/s: %v", tiny, err)
+		}
+		if e := held(c, f)/before - 1; !(math.Abs(e) < 1e-12) {
+			t.Errorf("%g m/s: volume off by %g", tiny, e)
+		}
+	}
+}
+
 // TestCutCellsKeepAll: in a wedge, a velocity that is anything but free of divergence
 // moves metal and what it carries; nothing is lost, and every value stays among the old ones.
 func TestCutCellsKeepAll(t *testing.T) {

@@ -194,6 +194,10 @@ func (a *Advection) out(part *cells.Part, i int32, d int, high bool, u []float64
 	return g
 }
 
+// thinnest is the thickness of a slab, in cells, under which the metal in it is taken as the cell's: a velocity that
+// a drag has brought to 1e-314 m/s in the end leaves no volume to divide by.
+const thinnest = 1e-90
+
 // slab returns what is swept out through one side, and the metal in it as the plane has it; 0 where
 // nothing goes out.
 func (a *Advection) slab(part *cells.Part, i int32, d int, high bool, u []float64, k float64) (w, g float64) {
@@ -215,7 +219,7 @@ func (a *Advection) slab(part *cells.Part, i int32, d int, high bool, u []float6
 	}
 	in := cells.PartIn(vec.FromArray(lo), vec.FromArray(hi), a.c.Normal[i], a.c.Offset[i])
 	share := a.metal[i] / a.room[i]
-	if in.Volume() > 0 {
+	if t > thinnest && in.Volume() > 0 {
 		p := &a.planes[a.slot[i]]
 		share = in.Under(vec.FromArray(p.m), p.a)
 	}
