@@ -25,36 +25,37 @@ type Run struct {
 	Out  []float64    // m3 that left by it
 	Sum  Summary
 
-	p      Problem
-	c      *cells.Cells
-	ports  []Beyond
-	side   []side        // every side that may be open
-	of     [3][]int32    // by cell: its low side in the list, -1 where shut
-	next   [][6]int32    // by side: the cell to which the next side of the same axis belongs, low and high along x, y, z; -1: none
-	across [][2][4]int32 // by side: the cells whose low sides, of the next axis and the one after, lie round it
-	state  []state       // by cell
-	surf   *plic.Surface
-	adv    *plic.Advection
-	ten    *tension.Field
-	w      [3][]float64 // velocities before the pressure
-	was    []float64    // shares before the last step
-	soon   []float64
-	height []float64    // by cell: of its centre above the surface, in cells; NaN away from it
-	cut    []int32      // cells that a wall cuts
-	valid  [3][]uint8   // layer in which a velocity is known, 0: not
-	drag   [3][]float64 // 1/s on a side
-	base   [3][]float64 // of it, by thin sections
-	thick  []float64    // factor on the viscosity, by cell; nil: one
-	wall   []float64    // share of the resolved friction on walls, by cell
-	skip   []bool       // by cell: tension hardly counts
-	moving bool         // the metal flows: the step is bound by its speed
-	dt     float64
-	pace   pace
-	swift  [][2]float64
-	spread spread
-	sys    system
-	air    pockets
-	airs   []uint8 // by cell: bits of airy
+	p          Problem
+	c          *cells.Cells
+	ports      []Beyond
+	side       []side        // every side that may be open
+	of         [3][]int32    // by cell: its low side in the list, -1 where shut
+	next       [][6]int32    // by side: the cell to which the next side of the same axis belongs, low and high along x, y, z; -1: none
+	across     [][2][4]int32 // by side: the cells whose low sides, of the next axis and the one after, lie round it
+	state      []state       // by cell
+	surf       *plic.Surface
+	adv        *plic.Advection
+	ten        *tension.Field
+	w          [3][]float64 // velocities before the pressure
+	was        []float64    // shares before the last step
+	soon       []float64
+	height     []float64    // by cell: of its centre above the surface, in cells; NaN away from it
+	cut        []int32      // cells that a wall cuts
+	valid      [3][]uint8   // layer in which a velocity is known, 0: not
+	drag       [3][]float64 // 1/s on a side
+	base       [3][]float64 // of it, by thin sections
+	thick      []float64    // factor on the viscosity, by cell; nil: one
+	wall       []float64    // share of the resolved friction on walls, by cell
+	skip       []bool       // by cell: tension hardly counts
+	moving     bool         // the metal flows: the step is bound by its speed
+	dt         float64
+	pace       pace
+	swift      [][2]float64
+	spread     spread
+	top, entry float64 // of fallen
+	sys        system
+	air        pockets
+	airs       []uint8 // by cell: bits of airy
 }
 
 // Summary says how a run went.
@@ -167,6 +168,7 @@ func New(p Problem, f []float64) (*Run, error) {
 		copy(r.drag[d], r.base[d])
 	}
 	r.beside()
+	r.top = highest(p.Cells, p.Gravity)
 	r.height, r.soon, r.was = make([]float64, n), make([]float64, n), append([]float64{}, r.F...)
 	for i := range int32(c.N) {
 		if c.Own[i] < 1 {
@@ -202,8 +204,10 @@ func (r *Run) look() {
 		switch r.ports[k].Kind {
 		case Jet:
 			r.state[i], r.F[i] = given, 1
+			r.entry = max(r.entry, r.ports[k].Speed*r.ports[k].Speed)
 		case Head:
 			r.state[i], r.F[i] = held, 1
+			r.entry = max(r.entry, 2*r.ports[k].Pressure/r.p.Metal.Density)
 		case Air:
 			r.state[i], r.F[i] = open, 0
 		case Gauze:

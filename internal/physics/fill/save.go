@@ -9,7 +9,7 @@ import (
 )
 
 // magic opens a checkpoint; its last letter is the version.
-const magic = "pourwright fill D"
+const magic = "pourwright fill E"
 
 // print is a fingerprint of what a Run is made of.
 func (r *Run) print() uint64 {
@@ -40,6 +40,7 @@ func (r *Run) each(do func(v any)) {
 	do(&r.Time)
 	do(&r.dt)
 	do(&r.moving)
+	do(&r.entry)
 	s := &r.Sum
 	for _, n := range []*int{&s.Steps, &s.Rejected, &s.Capillary, &s.Viscous, &s.Grown, &s.Substeps, &s.Planes, &s.Iterations, &s.Unsolved, &r.adv.Turn} {
 		x := int64(*n)
