@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"testing"
 
 	"pourwright/internal/ground/vec"
@@ -242,50 +243,69 @@ func TestRing(t *testing.T) {
 
 // TestBore: metal runs over the mouth of a blind hole in the floor, square, 8 mm deep. One of 3 mm is bridged:
 // its meniscus holds 4 sigma cos(angle)/d = 7.9 mm of metal (Young and Laplace) and there is less
-// over it, so its air stays. One of 8 mm holds 2.9 mm: metal falls in and the air comes up beside it.
+// over it, so its air stays. One of 8 mm holds 2.9 mm: metal falls in and the air comes up beside it. How much goes into the
+// small one is chance: 1 to 27 % in seven pours at 0.04 to 0.06 m/s, 15 in the middle.
 func TestBore(t *testing.T) {
-	const h, deep, layer = 1e-3, 8, 6
 	if !full() {
 		t.Skip("long")
 	}
-	for _, d := range []int{3, 8} {
-		dim := [3]int{20, 14, deep + layer}
-		bore := func(i, j, k int) bool {
-			return k < deep && i >= 10-d/2 && i < 10-d/2+d && j >= 7-d/2 && j < 7-d/2+d
-		}
-		open := cells.Side(dim, 2, true)
-		for j := range dim[1] {
-			for k := range 3 {
-				open = append(open, cells.Opening{At: [3]int{0, j, deep + k}, D: 0, A: 1})
+	for _, x := range []struct {
+		wide        int
+		least, most float64 // of every pour
+		middle      float64 // at most
+	}{{3, 0, 0.4, 0.2}, {8, 0.85, 1, 1}} {
+		var all []float64
+		for _, speed := range []float64{0.045, 0.05, 0.055} {
+			got := bored(t, x.wide, speed)
+			all = append(all, got)
+			if got < x.least || got > x.most {
+				t.Errorf("bore of %d mm, poured at %g m/s: %.0f %% full", x.wide, speed, 100*got)
 			}
 		}
-		c := whole(t, dim, h, func(i, j, k int) bool { return k >= deep || bore(i, j, k) }, open...)
-		p := fill.Problem{Cells: c, Metal: pewter, Gravity: vec.V3{Z: -9.81}, Ports: make([]fill.Beyond, c.Ports), Sections: cells.Sections(c)}
-		const speed = 0.05
-		stop := 0.85 * layer * h * float64(dim[0]) / (3 * speed) // s: five of the six mm over the floor
-		p.Drive = func(at float64, ports []fill.Beyond) {
-			for k := range ports {
-				switch {
-				case int(c.I[c.N+k][0]) >= 0:
-					ports[k] = fill.Beyond{Kind: fill.Air}
-				case at < stop:
-					ports[k] = fill.Beyond{Kind: fill.Jet, Speed: speed}
-				default:
-					ports[k] = fill.Beyond{Kind: fill.Shut}
-				}
-			}
-		}
-		r, err := fill.New(p, make([]float64, c.Wall+1))
-		if err != nil {
-			t.Fatal(err)
-		}
-		if err := r.Advance(context.Background(), stop+0.1); err != nil {
-			t.Fatal(err)
-		}
-		got := share(r, c, bore)
-		t.Logf("bore of %d mm: %.0f %% full, floor %.0f %% of 6 mm; %d pockets; %+v", d, 100*got, 100*share(r, c, func(i, j, k int) bool { return k >= deep }), len(r.Pockets()), r.Sum)
-		if d == 3 && got > 0.2 || d == 8 && got < 0.85 {
-			t.Errorf("bore of %d mm: %.0f %% full", d, 100*got)
+		slices.Sort(all)
+		if all[1] > x.middle {
+			t.Errorf("bore of %d mm: %.0f %% full in the middle", x.wide, 100*all[1])
 		}
 	}
+}
+
+// bored pours a layer of 5 mm at a speed over a floor with a blind bore, wide mm across, and returns how full the bore gets.
+func bored(t *testing.T, wide int, speed float64) float64 {
+	t.Helper()
+	const h, deep, layer = 1e-3, 8, 6
+	dim := [3]int{20, 14, deep + layer}
+	bore := func(i, j, k int) bool {
+		return k < deep && i >= 10-wide/2 && i < 10-wide/2+wide && j >= 7-wide/2 && j < 7-wide/2+wide
+	}
+	open := cells.Side(dim, 2, true)
+	for j := range dim[1] {
+		for k := range 3 {
+			open = append(open, cells.Opening{At: [3]int{0, j, deep + k}, D: 0, A: 1})
+		}
+	}
+	c := whole(t, dim, h, func(i, j, k int) bool { return k >= deep || bore(i, j, k) }, open...)
+	p := fill.Problem{Cells: c, Metal: pewter, Gravity: vec.V3{Z: -9.81}, Ports: make([]fill.Beyond, c.Ports), Sections: cells.Sections(c)}
+	stop := 0.85 * layer * h * float64(dim[0]) / (3 * speed) // s: five of the six mm over the floor
+	p.Drive = func(at float64, ports []fill.Beyond) {
+		for k := range ports {
+			switch {
+			case int(c.I[c.N+k][0]) >= 0:
+				ports[k] = fill.Beyond{Kind: fill.Air}
+			case at < stop:
+				ports[k] = fill.Beyond{Kind: fill.Jet, Speed: speed}
+			default:
+				ports[k] = fill.Beyond{Kind: fill.Shut}
+			}
+		}
+	}
+	r, err := fill.New(p, make([]float64, c.Wall+1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := r.Advance(context.Background(), stop+0.1); err != nil {
+		t.Fatal(err)
+	}
+	got := share(r, c, bore)
+	t.Logf("bore of %d mm, %g m/s: %.0f %% full, floor %.0f %% of 6 mm; %d pockets; %+v", wide, speed, 100*got, 100*share(r, c, func(i, j, k int) bool { return k >= deep }), len(r.Pockets()), r.Sum)
+	return got
 }
