@@ -34,11 +34,11 @@ func For(n, chunk int, f func(lo, hi int)) {
 		h.release(l)
 	}
 	for spins := 0; l.inside.Load() != 0; spins++ {
-		if spins > patience/8+yields { // a long chunk: leave the core to whoever needs it
+		if spins > watch+yields { // a long chunk: leave the core to whoever needs it
 			l.gone.Wait()
 			break
 		}
-		if spins > patience/8 {
+		if spins > watch {
 			runtime.Gosched()
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/bits"
 
+	"pourwright/internal/ground/par"
 	"pourwright/internal/physics/pressure"
 )
 
@@ -27,6 +28,13 @@ type system struct {
 	mean   []float64    // by cell without metal: the jump of the surface beside it
 	sides  []uint8      // by cell without metal: sides beyond which there is metal, a bit each
 	hollow []int32      // cells of which these are known
+	ties   [][]tie      // by piece of the rows
+}
+
+// tie links a row to a pocket's, with what it adds to that one's right-hand side.
+type tie struct {
+	pressure.Link
+	b float64
 }
 
 // nearest is the least height of the surface over a centre in metal, in cells; meeting the one under which the surfaces round a
@@ -228,65 +236,21 @@ func (r *Run) project(dt, first float64) (bool, error) {
 	scale := dt / (rho * h)
 	ease := r.ease(first)
 	apart := unlike * rho * h * r.p.Gravity.Len()
-	var ways [6]way
-	for q, i := range y.cell {
-		y.X[q], y.Diag[q], y.tied[q] = r.P[i], 0, false
-		y.Place[q] = c.I[i]
-		out := ways[:0]
-		b := min(max(0, r.F[i]-1), 0.1) * c.V[i] * h / ease
-		for k := range 6 {
-			y.Nb[q][k], y.W[q][k] = -1, 0
-			d, up := k/2, k%2
-			m := c.Nb[k][i]
-			f := i // the cell to which the side belongs
-			if up == 1 {
-				f = m
-			}
-			if int(m) == c.Wall || r.of[d][f] < 0 {
-				continue
-			}
-			a := c.A[d][f]
-			u := r.w[d][f]
-			if up == 0 {
-				u = -u
-			}
-			b -= a * u
-			w := a * scale / (1 + dt*r.drag[d][f])
-			if r.state[m] == metal {
-				y.Nb[q][k], y.W[q][k] = y.row[m], w
-				y.Diag[q] += w
-				continue
-			}
-			p, t, ok := r.at(i, m, k, f)
-			if !ok { // a speed that is given, or none
-				continue
-			}
-			pocket, air := int32(-1), 0.0
-			if k, ok := r.closed(m); ok {
-				air = r.air.press[k]
-				pocket = int32(n) + r.air.row[k]
-				if r.moving {
-					t = max(t, tied)
-				}
-			}
-			y.tied[q] = true
-			out = append(out, way{d, f, w, p, t, pocket, a * u, air})
+	const chunk = 128
+	y.ties = sized(y.ties, (n+chunk-1)/chunk)
+	par.For(n, chunk, func(lo, hi int) {
+		ties := y.ties[lo/chunk][:0]
+		for q := lo; q < hi; q++ {
+			ties = r.fillRow(q, n, dt, scale, ease, apart, ties)
 		}
-		part(out, apart)
-		agree(out)
-		for k := range out {
-			x := &out[k]
-			w := x.w / x.t
-			y.Diag[q] += w
-			b += w * x.p
-			y.dist[x.d][x.face], y.jump[x.d][x.face] = x.t, x.p
-			if x.pocket >= 0 {
-				y.Link = append(y.Link, pressure.Link{Row: int32(q), Pocket: x.pocket, W: w})
-				y.Diag[x.pocket] += w
-				y.B[x.pocket] += x.u - w*x.p
-			}
+		y.ties[lo/chunk] = ties
+	})
+	for _, ties := range y.ties { // what several rows add to, in their order
+		for _, x := range ties {
+			y.Link = append(y.Link, x.Link)
+			y.Diag[x.Pocket] += x.W
+			y.B[x.Pocket] += x.b
 		}
-		y.B[q] = b
 	}
 	r.pocketRows(n, dt, scale)
 	r.draw()
@@ -306,25 +270,90 @@ func (r *Run) project(dt, first float64) (bool, error) {
 	for q, i := range y.cell {
 		r.P[i] = y.X[q]
 	}
-	for _, s := range r.side {
-		if r.bare(s) || !r.solved(s) {
+	par.For(len(r.side), 1024, func(from, to int) {
+		for _, s := range r.side[from:to] {
+			if r.bare(s) || !r.solved(s) {
+				continue
+			}
+			d, f := s.d, s.hi
+			lo, hi, t := 0.0, 0.0, 1.0
+			switch a, b := r.state[s.lo], r.state[s.hi]; {
+			case a == metal && b == metal:
+				lo, hi = r.P[s.lo], r.P[s.hi]
+			case a == metal:
+				lo, hi, t = r.P[s.lo], y.jump[d][f]+r.pocket(s.hi), y.dist[d][f]
+			case b == metal:
+				lo, hi, t = y.jump[d][f]+r.pocket(s.lo), r.P[s.hi], y.dist[d][f]
+			default: // from a port into an empty cell, half a cell long
+				lo, hi, t = r.beyond(s.lo)+r.pocket(s.lo), r.beyond(s.hi)+r.pocket(s.hi), 0.5
+			}
+			r.w[d][f] -= scale * (hi - lo) / t / (1 + dt*r.drag[d][f])
+		}
+	})
+	return rep.Converged, nil
+}
+
+// fillRow makes row q of n, that of a cell of metal, and appends what it shares with the rows of pockets.
+func (r *Run) fillRow(q, n int, dt, scale, ease, apart float64, ties []tie) []tie {
+	y, c, h := &r.sys, r.c, r.c.H
+	i := y.cell[q]
+	y.X[q], y.Diag[q], y.tied[q] = r.P[i], 0, false
+	y.Place[q] = c.I[i]
+	var ways [6]way
+	out := ways[:0]
+	b := min(max(0, r.F[i]-1), 0.1) * c.V[i] * h / ease
+	for k := range 6 {
+		y.Nb[q][k], y.W[q][k] = -1, 0
+		d, up := k/2, k%2
+		m := c.Nb[k][i]
+		f := i // the cell to which the side belongs
+		if up == 1 {
+			f = m
+		}
+		if int(m) == c.Wall || r.of[d][f] < 0 {
 			continue
 		}
-		d, f := s.d, s.hi
-		lo, hi, t := 0.0, 0.0, 1.0
-		switch a, b := r.state[s.lo], r.state[s.hi]; {
-		case a == metal && b == metal:
-			lo, hi = r.P[s.lo], r.P[s.hi]
-		case a == metal:
-			lo, hi, t = r.P[s.lo], y.jump[d][f]+r.pocket(s.hi), y.dist[d][f]
-		case b == metal:
-			lo, hi, t = y.jump[d][f]+r.pocket(s.lo), r.P[s.hi], y.dist[d][f]
-		default: // from a port into an empty cell, half a cell long
-			lo, hi, t = r.beyond(s.lo)+r.pocket(s.lo), r.beyond(s.hi)+r.pocket(s.hi), 0.5
+		a := c.A[d][f]
+		u := r.w[d][f]
+		if up == 0 {
+			u = -u
 		}
-		r.w[d][f] -= scale * (hi - lo) / t / (1 + dt*r.drag[d][f])
+		b -= a * u
+		w := a * scale / (1 + dt*r.drag[d][f])
+		if r.state[m] == metal {
+			y.Nb[q][k], y.W[q][k] = y.row[m], w
+			y.Diag[q] += w
+			continue
+		}
+		p, t, ok := r.at(i, m, k, f)
+		if !ok { // a speed that is given, or none
+			continue
+		}
+		pocket, air := int32(-1), 0.0
+		if k, ok := r.closed(m); ok {
+			air = r.air.press[k]
+			pocket = int32(n) + r.air.row[k]
+			if r.moving {
+				t = max(t, tied)
+			}
+		}
+		y.tied[q] = true
+		out = append(out, way{d, f, w, p, t, pocket, a * u, air})
 	}
-	return rep.Converged, nil
+	part(out, apart)
+	agree(out)
+	for k := range out {
+		x := &out[k]
+		w := x.w / x.t
+		y.Diag[q] += w
+		b += w * x.p
+		y.dist[x.d][x.face], y.jump[x.d][x.face] = x.t, x.p
+		if x.pocket >= 0 {
+			ties = append(ties, tie{pressure.Link{Row: int32(q), Pocket: x.pocket, W: w}, x.u - w*x.p})
+		}
+	}
+	y.B[q] = b
+	return ties
 }
 
 // ease is the time in which what a cell holds above 1 goes out: half of that in which the metal, at

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"pourwright/internal/ground/fault"
+	"pourwright/internal/ground/par"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/chill"
 	"pourwright/internal/physics/plic"
@@ -267,14 +268,16 @@ func (r *Run) mush() {
 	h := r.p.Heat
 	nu := r.p.Metal.Viscosity / r.p.Metal.Density
 	r.thick = h.Thick
-	for _, s := range r.side {
-		d, c := s.d, s.hi
-		k := h.Drag(int(d), c, r.F)
-		if math.IsInf(k, 1) {
-			k = 0 // the cell is a wall by its state
+	par.For(len(r.side), 1024, func(lo, hi int) {
+		for _, s := range r.side[lo:hi] {
+			d, c := s.d, s.hi
+			k := h.Drag(int(d), c, r.F)
+			if math.IsInf(k, 1) {
+				k = 0 // the cell is a wall by its state
+			}
+			r.drag[d][c] = r.base[d][c] + nu*k
 		}
-		r.drag[d][c] = r.base[d][c] + nu*k
-	}
+	})
 }
 
 // Volume returns the metal in the cavity, m3.

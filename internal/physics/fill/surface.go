@@ -136,28 +136,33 @@ func (r *Run) heights() {
 	for i := range r.height {
 		r.height[i] = math.NaN()
 	}
-	for j, i := range r.surf.Cells {
-		deep := r.deep(i)
-		own := r.tells(i, j) && !deep
-		if !own && !(deep && r.F[i] >= nearly) {
-			if h, ok := r.round(i); ok {
-				r.height[i] = h
+	par.For(len(r.surf.Cells), 256, func(lo, hi int) {
+		for j := lo; j < hi; j++ {
+			i := r.surf.Cells[j]
+			deep := r.deep(i)
+			own := r.tells(i, j) && !deep
+			if !own && !(deep && r.F[i] >= nearly) {
+				if h, ok := r.round(i); ok {
+					r.height[i] = h
+					continue
+				}
+				own = !deep
+			}
+			if own {
+				r.height[i], _ = r.surf.Height(i, middle)
+			}
+		}
+	})
+	par.For(len(r.cut), 1024, func(lo, hi int) {
+		for _, i := range r.cut[lo:hi] {
+			if f := r.F[i]; f > plic.Empty && f < 1-plic.Empty {
 				continue
 			}
-			own = !deep
+			if h, ok := r.round(i); ok {
+				r.height[i] = h
+			}
 		}
-		if own {
-			r.height[i], _ = r.surf.Height(i, middle)
-		}
-	}
-	for _, i := range r.cut {
-		if f := r.F[i]; f > plic.Empty && f < 1-plic.Empty {
-			continue
-		}
-		if h, ok := r.round(i); ok {
-			r.height[i] = h
-		}
-	}
+	})
 }
 
 // deep says whether a cell and all that it opens into hold more metal than gas: what

@@ -2,6 +2,7 @@ package plic
 
 import (
 	"math"
+	"slices"
 
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/par"
@@ -59,6 +60,8 @@ type Advection struct {
 	facets []facet
 	used   []int32 // cells with an entry in Flux
 	marked []bool  // those
+	thin   []bool  // by listed cell: it is mixed and not deep
+	worst  []float64
 	scalar carrier
 }
 
@@ -217,23 +220,32 @@ func (a *Advection) begin(i int32, f []float64) {
 
 // drain returns the largest share of its volume that a listed cell gives away.
 func (a *Advection) drain(u *[3][]float64, dt float64) float64 {
-	c, k, worst := a.c, dt/a.c.H, 0.0
-	for _, i := range a.wet {
-		s := 0.0
-		for d := range 3 {
-			if x := u[d][i] * c.A[d][i]; x < 0 {
-				s -= x
-			} else if x != x {
-				return x
+	c, k := a.c, dt/a.c.H
+	const chunk = 512
+	n := (len(a.wet) + chunk - 1) / chunk
+	a.worst = slices.Grow(a.worst[:0], n)[:n]
+	par.For(len(a.wet), chunk, func(lo, hi int) {
+		most := 0.0
+		for _, i := range a.wet[lo:hi] {
+			s := 0.0
+			for d := range 3 {
+				if x := u[d][i] * c.A[d][i]; x < 0 {
+					s -= x
+				} else if x != x {
+					s = x
+				}
+				hi := c.Nb[2*d+1][i]
+				if x := u[d][hi] * c.A[d][hi]; int(hi) < c.Wall && (x > 0 || x != x) {
+					s += x
+				}
 			}
-			hi := c.Nb[2*d+1][i]
-			if x := u[d][hi] * c.A[d][hi]; x > 0 && int(hi) < c.Wall {
-				s += x
-			} else if x != x && int(hi) < c.Wall {
-				return x
-			}
+			most = max(most, s*k/c.V[i]) // what is no number stays
 		}
-		worst = max(worst, s*k/c.V[i])
+		a.worst[lo/chunk] = most
+	})
+	worst := 0.0
+	for _, x := range a.worst {
+		worst = max(worst, x)
 	}
 	return worst
 }
@@ -317,8 +329,16 @@ func (a *Advection) collect(f []float64) {
 	a.before, a.mixed = a.mixed, a.before[:0]
 	a.older, a.planes = a.planes, a.older
 	a.from = a.from[:0]
-	for _, i := range a.wet {
-		if x := f[i]; x > Empty && x < 1-Empty && !a.deep(i, f) {
+	n := len(a.wet)
+	a.thin = slices.Grow(a.thin[:0], n)[:n]
+	par.For(n, 512, func(lo, hi int) {
+		for k, i := range a.wet[lo:hi] {
+			x := f[i]
+			a.thin[lo+k] = x > Empty && x < 1-Empty && !a.deep(i, f)
+		}
+	})
+	for k, i := range a.wet {
+		if a.thin[k] {
 			a.mixed = append(a.mixed, i)
 			a.from = append(a.from, a.slot[i])
 		}
