@@ -202,6 +202,9 @@ func (s *State) Drag(d int, c int32, f []float64) float64 {
 	if s.Shut[c] || s.Shut[o] {
 		return math.Inf(1)
 	}
+	if s.K[c] == 0 && s.K[o] == 0 { // all melt, as nearly everywhere
+		return 0
+	}
 	if a, b := spans(f[c]), spans(f[o]); a > 0 || b > 0 {
 		return max(a*s.K[c], b*s.K[o])
 	}

@@ -3,6 +3,9 @@ package fill
 import (
 	"context"
 	"testing"
+
+	"pourwright/internal/ground/vec"
+	"pourwright/internal/physics/cells"
 )
 
 // plain extends the velocities as extend, by looking at all sides for every layer.
@@ -42,7 +45,37 @@ func plain(r *Run) (u [3][]float64, valid [3][]uint8) {
 }
 
 func TestExtendIsThePlainOne(t *testing.T) {
-	r := slosh(t)
+	likePlain(t, slosh(t))
+	// Deep metal: the sides that follow are looked for among those not known.
+	c, err := cells.Box([3]int{24, 10, 48}, 1e-3)
+	if err != nil {
+		t.Fatal(err)
+	}
+	f := make([]float64, c.Wall+1)
+	for i := range c.N {
+		if p := c.I[i]; p[2] < 40+p[0]/16 {
+			f[i] = 1
+		}
+	}
+	r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	likePlain(t, r)
+	known := 0
+	for _, s := range r.side {
+		if r.valid[s.d][s.hi] == 1 {
+			known++
+		}
+	}
+	if bare := len(r.side) - known; 3*bare >= known {
+		t.Errorf("%d sides known of %d: the metal is not deep", known, len(r.side))
+	}
+}
+
+// likePlain compares extend with plain after some steps.
+func likePlain(t *testing.T, r *Run) {
+	t.Helper()
 	if err := r.Advance(context.Background(), 0.02); err != nil {
 		t.Fatal(err)
 	}

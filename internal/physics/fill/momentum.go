@@ -378,6 +378,7 @@ type spread struct {
 	from      []int32 // by side: where its entries in by begin
 	by        []int32 // the sides that a side is next to
 	now, then []int32
+	rest      []int32 // sides of which nothing is known yet
 	value     []float64
 	done      []bool // by side: its velocity is known, or will be when the layer is, or nothing moves through it
 }
@@ -407,6 +408,17 @@ func (x *spread) lay(next [][6]int32, side []side, of *[3][]int32) {
 	})
 }
 
+// touches says whether the velocity of a side beside side k is known.
+func (r *Run) touches(k int32) bool {
+	valid := r.valid[r.side[k].d]
+	for _, c := range r.next[k] {
+		if c >= 0 && valid[c] != 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // extend carries the velocities of the metal on into the gas, each the mean of those
 // of the same axis beside it, layer by layer.
 func (r *Run) extend() {
@@ -414,10 +426,11 @@ func (r *Run) extend() {
 	if x.from == nil {
 		x.lay(r.next, r.side, &r.of)
 	}
-	x.now = x.now[:0]
+	x.now, x.rest = x.now[:0], x.rest[:0]
 	for k, s := range r.side {
 		r.valid[s.d][s.hi], x.done[k] = 0, false
 		if r.bare(s) {
+			x.rest = append(x.rest, int32(k))
 			continue
 		}
 		a, b := r.state[s.lo], r.state[s.hi]
@@ -427,14 +440,35 @@ func (r *Run) extend() {
 			x.now = append(x.now, int32(k))
 		}
 		x.done[k] = known || a == shut || b == shut
+		if !x.done[k] {
+			x.rest = append(x.rest, int32(k))
+		}
 	}
 	for l := uint8(1); l <= layers; l++ {
 		x.then = x.then[:0]
-		for _, q := range x.now {
-			for _, k := range x.by[x.from[q]:x.from[q+1]] {
-				if !x.done[k] {
-					x.done[k] = true
+		if 3*len(x.rest) < len(x.now) { // the same sides, found from the other end: most of the metal is deep
+			left := x.rest[:0]
+			for _, k := range x.rest {
+				if x.done[k] {
+					continue
+				}
+				if r.touches(k) {
 					x.then = append(x.then, k)
+				} else {
+					left = append(left, k)
+				}
+			}
+			for _, k := range x.then {
+				x.done[k] = true
+			}
+			x.rest = left
+		} else {
+			for _, q := range x.now {
+				for _, k := range x.by[x.from[q]:x.from[q+1]] {
+					if !x.done[k] {
+						x.done[k] = true
+						x.then = append(x.then, k)
+					}
 				}
 			}
 		}
