@@ -11,7 +11,6 @@ import (
 	"pourwright/internal/physics/tension"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
-	"pourwright/validation/outside"
 )
 
 var pewter = fill.Metal{Density: 7000, Viscosity: 1.8e-3, Tension: 0.53, Angle: tension.Angle{Rest: 140}}
@@ -39,11 +38,7 @@ func laid(t testing.TB, m *mesh.Mesh, box vec.Box, h float64) *cells.Cavity {
 // TestRest: metal at rest with its real viscosity for a second, its level on the
 // sides of cells, on their centres and between: under 1e-6 m/s everywhere.
 func TestRest(t *testing.T) {
-	tilted := outside.Brick(vec.V3{X: -15, Y: -12, Z: -18}, vec.V3{X: 15, Y: 12, Z: 18})
-	for i, p := range tilted.V {
-		s, c := math.Sincos(math.Pi / 6)
-		tilted.V[i] = vec.V3{X: c*p.X + s*p.Z, Y: p.Y, Z: c*p.Z - s*p.X}
-	}
+	tilted := leaning(18, math.Pi/6, 0)
 	ball, box := cavity(t, sculpt.Ball(20, 60).Mesh, 2), cavity(t, tilted, 2)
 	m := pewter
 	m.Tension = 0

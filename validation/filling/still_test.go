@@ -10,7 +10,6 @@ import (
 	"pourwright/internal/physics/fill"
 	"pourwright/internal/physics/tension"
 	"pourwright/internal/shape/sculpt"
-	"pourwright/validation/outside"
 )
 
 // TestStillBall: a ball half full of metal that meets its wall at 90 degrees: the level is flat and nothing
@@ -56,11 +55,7 @@ func TestStillBox(t *testing.T) {
 	if !full() {
 		t.Skip("POURWRIGHT_FULL=1")
 	}
-	tilted := outside.Brick(vec.V3{X: -15, Y: -12, Z: -18}, vec.V3{X: 15, Y: 12, Z: 18})
-	for i, p := range tilted.V {
-		s, c := math.Sincos(math.Pi / 6)
-		tilted.V[i] = vec.V3{X: c*p.X + s*p.Z, Y: p.Y, Z: c*p.Z - s*p.X}
-	}
+	tilted := leaning(18, math.Pi/6, 0)
 	first := 0.0
 	for _, h := range []float64{2, 1} {
 		c := cavity(t, tilted, h)
