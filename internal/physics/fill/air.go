@@ -225,6 +225,14 @@ func (r *Run) regions(start bool) {
 	}
 }
 
+// A pocket's pressure goes by no less than slimmest of a cell's cube, and to tightest atmospheres at most; air that would
+// be pressed more counts as lost in specks. Where metal closes over a pocket but for cells that are full and yet none to the
+// pressure, all its air was in next to no volume: 1e287 Pa, and the end of the pour.
+const (
+	slimmest = 1e-4
+	tightest = 100
+)
+
 // share gives the amounts of the old pockets to the new ones, by the void they have
 // in common.
 func (r *Run) share(old []Pocket, start bool) {
@@ -319,7 +327,12 @@ func (r *Run) share(old []Pocket, start bool) {
 			r.Sum.Enclosed.Let += x.Amount - m
 			x.Amount = m
 		}
-		x.Over = x.Amount/max(x.Volume, 1e-300) - gas.Atmosphere
+		v := max(x.Volume, slimmest*h3)
+		if most := tightest * gas.Atmosphere * v; x.Amount > most {
+			r.Sum.Enclosed.Lost += x.Amount - most
+			x.Amount = most
+		}
+		x.Over = x.Amount/v - gas.Atmosphere
 	}
 	for k, x := range old {
 		if all[k] > 0 {
@@ -435,7 +448,7 @@ func (r *Run) pocketRows(n int, dt, scale float64) {
 		}
 		q := n + int(a.row[k])
 		p := max(x.Over+gas.Atmosphere, 1e-3*gas.Atmosphere)
-		v := max(x.Volume, 1e-4*c.H*h2)
+		v := max(x.Volume, slimmest*c.H*h2)
 		s := dt * p / v * h2 * y.Diag[q]
 		theta := s * s / (1 + s*s)
 		// 1/theta without a division by nothing: a pocket that stands all but still keeps its pressure

@@ -108,3 +108,30 @@ func TestStillAirVents(t *testing.T) {
 		}
 	}
 }
+
+// TestAirInNextToNothing: closed air whose cells are all but full keeps a pressure that is one, and what is taken
+// from it is accounted for.
+func TestAirInNextToNothing(t *testing.T) {
+	for _, share := range []float64{1 - 2e-16, 1 - 1e-12, 1 - 1e-6, 0.999} {
+		c, err := cells.Box([3]int{6, 6, 6}, 1e-3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, make([]float64, c.Wall+1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range c.N {
+			r.F[i] = share
+		}
+		r.regions(false)
+		x := r.Pockets()[0]
+		if !(x.Over >= -gas.Atmosphere && x.Over <= 100*gas.Atmosphere) {
+			t.Errorf("cells %g full: %g Pa", share, x.Over)
+		}
+		e := r.Sum.Enclosed
+		if d := e.Caught - e.Let - e.Lost - x.Amount; !(math.Abs(d) < 1e-12*e.Caught) {
+			t.Errorf("cells %g full: %g of %g J of air missing", share, d, e.Caught)
+		}
+	}
+}
