@@ -8,7 +8,6 @@ import (
 	"pourwright/internal/ground/vec"
 	"pourwright/internal/physics/cells"
 	"pourwright/internal/physics/fill"
-	"pourwright/internal/physics/tension"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/sculpt"
 	"pourwright/validation/outside"
@@ -87,9 +86,7 @@ func leaning(half, about, turned float64) *mesh.Mesh {
 // topSpeed lets metal go for half a second in a quick run and returns the largest speed seen, m/s.
 func topSpeed(t *testing.T, c *cells.Cells, f []float64) (float64, *fill.Run) {
 	t.Helper()
-	m := pewter
-	m.Tension, m.Angle = 0.53, tension.Powdered
-	r, err := fill.New(fill.Problem{Cells: c, Metal: m, Gravity: vec.V3{Z: -9.81}, Quick: true}, f)
+	r, err := fill.New(fill.Problem{Cells: c, Metal: pewter, Gravity: vec.V3{Z: -9.81}, Quick: true}, f)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -239,12 +239,7 @@ func (r *Run) fed(i int32) float64 {
 	add := func(n int32, w float64) {
 		if w > 0 {
 			all += w
-			if n < int32(c.N) {
-				w *= r.F[n]
-			} else {
-				w *= min(r.F[n], 1)
-			}
-			metal += w
+			metal += w * r.F[n]
 		}
 	}
 	for d := range 3 {

@@ -2,7 +2,6 @@ package plic
 
 import (
 	"math"
-	"slices"
 
 	"pourwright/internal/ground/fault"
 	"pourwright/internal/ground/par"
@@ -223,7 +222,7 @@ func (a *Advection) drain(u *[3][]float64, dt float64) float64 {
 	c, k := a.c, dt/a.c.H
 	const chunk = 512
 	n := (len(a.wet) + chunk - 1) / chunk
-	a.worst = slices.Grow(a.worst[:0], n)[:n]
+	a.worst = sized(a.worst, n)
 	par.For(len(a.wet), chunk, func(lo, hi int) {
 		most := 0.0
 		for _, i := range a.wet[lo:hi] {
@@ -330,7 +329,7 @@ func (a *Advection) collect(f []float64) {
 	a.older, a.planes = a.planes, a.older
 	a.from = a.from[:0]
 	n := len(a.wet)
-	a.thin = slices.Grow(a.thin[:0], n)[:n]
+	a.thin = sized(a.thin, n)
 	par.For(n, 512, func(lo, hi int) {
 		for k, i := range a.wet[lo:hi] {
 			x := f[i]
