@@ -53,7 +53,7 @@ const large = 10000
 // TestMeshesFill plans castable meshes of the outside set at 60 mm and pours them: every pour comes to its end,
 // with volume and heat accounted for. In CI three of them by one hand on cells of 2 mm; at full size all on 2 and 1 mm
 // by three hands, the steady one and two unsteady ones, whose medians of the share of the castings that fills and of the trapped
-// one must agree within 2 % of the cavity for nine of ten. That takes some six hours of one core. FILL_POURS takes other numbers
+// one must agree within 2 % of the cavity for nine of ten. That takes some ten hours of one core. FILL_POURS takes other numbers
 // of hands, FILL_CELL and FILL_FINE other cells.
 func TestMeshesFill(t *testing.T) {
 	dir := outside.Meshes(t)
