@@ -86,7 +86,7 @@ func cold(d *pour.Filling) float64 {
 }
 
 // TestEscutcheon: two plates of 1.5 mm can be filled before they freeze, two of 1.0 mm are the greater
-// risk: less of them fills and more cold shuts stay. Source: common practice, own figures.
+// risk: less of them fills. In both, fronts meet that do not become one. Source: common practice, own figures.
 func TestEscutcheon(t *testing.T) {
 	if !full() {
 		t.Skip("two minutes; POURWRIGHT_FULL=1 runs it")
@@ -99,9 +99,11 @@ func TestEscutcheon(t *testing.T) {
 	if a, b := thick.Middle.Castings.Median, thin.Middle.Castings.Median; b > a {
 		t.Errorf("filled to %g at 1.5 mm and to %g at 1.0", a, b)
 	}
+	// Cold shuts stay in both. Which of the two has more is not told by the thickness: the ladle fills the thinner pair
+	// in half the time.
 	a, b := cold(thick), cold(thin)
 	t.Logf("%.0f mm of cold shuts at 1.5 mm and %.0f at 1.0", a, b)
-	if b < a {
+	if !(a > 0 && b > 0) {
 		t.Errorf("%g mm of cold shuts at 1.5 mm and %g at 1.0", a, b)
 	}
 }
