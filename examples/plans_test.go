@@ -212,8 +212,7 @@ func (e expected) findings(t *testing.T, q *plan.Plan) {
 // block holds what concerns the mould.
 func (e expected) block(t *testing.T, q *plan.Plan) {
 	b := q.Block
-	f := b.Placements[0]
-	frame := vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
+	frame := b.Placements[0].Vec()
 	master := func(p plan.P3) vec.V3 { return frame.From(vec.FromArray(p)) }
 	box := vec.Box{Min: vec.FromArray(q.Master.Box[0]), Max: vec.FromArray(q.Master.Box[1])}
 	var in0 vec.V3 // the ingate of the first cavity: the one nearest to its master

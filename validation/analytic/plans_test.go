@@ -103,8 +103,7 @@ func TestHangingPlans(t *testing.T) {
 		if !bridged || p.Block == nil {
 			continue
 		}
-		f := p.Block.Placements[0]
-		frame := vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
+		frame := p.Block.Placements[0].Vec()
 		tip := v(0, 0, -b.hangs[0].depth)
 		reached := false
 		for _, c := range p.Block.Cuts {

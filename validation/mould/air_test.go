@@ -191,7 +191,7 @@ func (f *finished) checkAir(t *testing.T) {
 		}
 		for _, p := range f.plan.Block.Placements {
 			m, best := -1, math.Inf(1)
-			at := frameOf(p).To(vec.FromArray(*x.At))
+			at := p.Vec().To(vec.FromArray(*x.At))
 			r.near(at, 1.5, func(k int) {
 				if d := r.from(at, k); d < best {
 					m, best = k, d

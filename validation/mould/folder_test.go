@@ -10,7 +10,6 @@ import (
 
 	"pourwright/internal/book/job"
 	"pourwright/internal/book/plan"
-	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/mesh"
 	"pourwright/internal/shape/meshfile"
 	"pourwright/internal/working/sequence"
@@ -69,7 +68,7 @@ func finishJob(t *testing.T, m *mesh.Mesh, j *job.Job) *finished {
 		}
 	}
 	for _, p := range f.plan.Block.Placements {
-		f.masters = append(f.masters, stl.Into(frameOf(p)))
+		f.masters = append(f.masters, stl.Into(p.Vec()))
 	}
 	f.master = f.masters[0]
 	return f
@@ -100,8 +99,4 @@ func write(t *testing.T, j *job.Job, mesh []byte) string {
 		t.Fatal(err)
 	}
 	return dir
-}
-
-func frameOf(f plan.Frame) vec.Frame {
-	return vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
 }

@@ -188,8 +188,7 @@ func checkSchema(t *testing.T, text []byte) {
 func (f *finished) checkBoxes(t *testing.T) {
 	const h = 0.1
 	m := f.spans(f.master, h)
-	b := f.plan.Block.Frame
-	frame := vec.Frame{Origin: vec.FromArray(b.Origin), X: vec.FromArray(b.X), Y: vec.FromArray(b.Y), Z: vec.FromArray(b.Z)}
+	frame := f.plan.Block.Frame.Vec()
 	var ends []vec.V3
 	for j := range m.NY {
 		for i := range m.NX {

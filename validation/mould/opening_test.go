@@ -88,7 +88,7 @@ func (f *finished) checkOpening(t *testing.T) {
 	v := f.plan.Master.Volume
 	for n, master := range f.masters {
 		m := f.spans(master, h)
-		gaps := f.locked(m, frameOf(f.plan.Block.Placements[n]))
+		gaps := f.locked(m, f.plan.Block.Placements[n].Vec())
 		for k, half := range []*mesh.Mesh{f.half1, f.half2} {
 			c := f.spans(half, h)
 			o := &opening{}

@@ -19,8 +19,7 @@ type reach struct {
 // listed says whether a point of the block frame lies in the box of a listed
 // undercut, grown by so much on all sides.
 func (f *finished) listed(grow float64) func(vec.V3) bool {
-	b := f.plan.Block.Frame
-	frame := vec.Frame{Origin: vec.FromArray(b.Origin), X: vec.FromArray(b.X), Y: vec.FromArray(b.Y), Z: vec.FromArray(b.Z)}
+	frame := f.plan.Block.Frame.Vec()
 	var boxes []vec.Box
 	for _, u := range f.plan.Split.Undercuts {
 		boxes = append(boxes, vec.Box{Min: vec.FromArray(u.Box[0]), Max: vec.FromArray(u.Box[1])}.Grow(grow))

@@ -7,7 +7,11 @@
 // Placements) in the block frame. A nil pointer is null: not computed.
 package plan
 
-import "math"
+import (
+	"math"
+
+	"pourwright/internal/ground/vec"
+)
 
 // Schema is the name and version of the document.
 const Schema = "pourwright/plan/1"
@@ -197,6 +201,11 @@ type Frame struct {
 	X      P3 `json:"x"`
 	Y      P3 `json:"y"`
 	Z      P3 `json:"z"`
+}
+
+// Vec returns the frame as geometry takes it.
+func (f Frame) Vec() vec.Frame {
+	return vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
 }
 
 // Block is the mould block and everything formed or cut in it.

@@ -152,11 +152,6 @@ func timeOf(planned *float64, estimate float64, computed bool) (s float64, ok, s
 
 func finite(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
 
-// frameOf returns placement i of the plan as a frame.
-func frameOf(f plan.Frame) vec.Frame {
-	return vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
-}
-
 // placements returns the frames that take a master's points into the block.
 func (in *Input) placements() []vec.Frame {
 	b := in.Plan.Block
@@ -164,11 +159,11 @@ func (in *Input) placements() []vec.Frame {
 		return nil
 	}
 	if len(b.Placements) == 0 {
-		return []vec.Frame{frameOf(b.Frame)}
+		return []vec.Frame{b.Frame.Vec()}
 	}
 	out := make([]vec.Frame, len(b.Placements))
 	for i, p := range b.Placements {
-		out[i] = frameOf(p)
+		out[i] = p.Vec()
 	}
 	return out
 }

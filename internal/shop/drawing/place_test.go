@@ -22,7 +22,7 @@ func TestFindingsCountCavitiesFromOne(t *testing.T) {
 		p.Findings = []plan.Finding{{Code: "pocket", Severity: plan.Should, At: &at, Cavity: &n, Say: "Air stays.", Do: "Prick it."}}
 		fresh := &Input{Plan: p, Paper: in.Paper, Names: in.Names, Bench: in.Bench, Master: in.Master, Metal: in.Metal, Surface: in.Surface}
 		v := fresh.look()
-		want := frameOf(p.Block.Placements[n-1]).To(vec.FromArray(at))
+		want := p.Block.Placements[n-1].Vec().To(vec.FromArray(at))
 		if len(v.marks) != 1 || v.marks[0].at.Dist(want) > 1e-9 {
 			t.Errorf("cavity %d: marks %v, want one at %v", n, v.marks, want)
 		}

@@ -99,7 +99,7 @@ func NewMould(p *plan.Plan, cavity, half1 *mesh.Mesh) *Mould {
 	m := &Mould{Cavity: cavity, Half1: half1, Block: p.Block}
 	n := float64(max(1, p.Block.Cavities))
 	for _, f := range p.Block.Placements {
-		frame := vec.Frame{Origin: vec.FromArray(f.Origin), X: vec.FromArray(f.X), Y: vec.FromArray(f.Y), Z: vec.FromArray(f.Z)}
+		frame := f.Vec()
 		for _, d := range p.Stand.DeadEnds {
 			m.bores = append(m.bores, Bore{At: frame.To(vec.FromArray(d.At)), Wide: d.Bore})
 		}
