@@ -22,6 +22,7 @@ import (
 
 // folder is a plan without its pour, and what its pour is computed from.
 type folder struct {
+	master  *mesh.Mesh // of an example
 	mould   *rig.Mould
 	setting pour.Setting
 }
@@ -44,11 +45,11 @@ func planned(t *testing.T, j *job.Job, mesh []byte) *folder {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &folder{m, d.Setting}
+	return &folder{mould: m, setting: d.Setting}
 }
 
 // first computes the first shot on cells of h mm.
-func (f *folder) first(t *testing.T, h float64) *pour.Doc {
+func (f *folder) first(t *testing.T, h float64) *rig.Result {
 	t.Helper()
 	s := f.setting
 	s.Cell = &h
@@ -66,7 +67,7 @@ func (f *folder) first(t *testing.T, h float64) *pour.Doc {
 	if math.Abs(*d.Freeze.Balance) > 1e-5 {
 		t.Errorf("cells of %g mm: heat left over, %g of what was poured", h, *d.Freeze.Balance)
 	}
-	return d
+	return r
 }
 
 // contains holds the error stated on one grid against the next finer one.
@@ -96,7 +97,7 @@ func TestDemo(t *testing.T) {
 	}
 	var got []*pour.Doc
 	for _, h := range cells {
-		got = append(got, f.first(t, h))
+		got = append(got, f.first(t, h).Doc)
 	}
 	for i := 1; i < len(got); i++ {
 		contains(t, got[i-1], got[i])
@@ -138,7 +139,7 @@ func TestMeshes(t *testing.T) {
 			f := planned(t, j, stl(t, m))
 			var got []*pour.Doc
 			for _, h := range cells {
-				got = append(got, f.first(t, h))
+				got = append(got, f.first(t, h).Doc)
 			}
 			for i := 1; i < len(got); i++ {
 				contains(t, got[i-1], got[i])

@@ -2,72 +2,35 @@ package pour
 
 import (
 	"cmp"
-	"context"
 	"slices"
 	"testing"
 
-	"pourwright/examples"
 	"pourwright/internal/book/plan"
 	"pourwright/internal/book/pour"
-	"pourwright/internal/ground/vec"
 	"pourwright/internal/shape/grid"
 	"pourwright/internal/shape/voxel"
-	"pourwright/internal/working/rig"
 )
 
-// practice is how a piece fills by the steady hand on the preview's cells and how it freezes on cells of 0.75 mm.
-type practice struct {
-	doc *pour.Filling
-	// late is the largest, over the quarter of the castings' cells that freezes first, of the time at which metal comes over the
-	// time at which the last of the cell is solid when the cavity is full at once.
-	late float64
-}
-
 // castings tells of each cell of a grid over the mould whether its middle lies in a casting: channels and vents are none.
-func castings(t *testing.T, f *folder, name string, g grid.Grid) []bool {
-	t.Helper()
+func (f *folder) castings(g grid.Grid) []bool {
 	in := make([]bool, g.Len())
-	for _, p := range examples.Pieces() {
-		if p.Name != name {
-			continue
-		}
-		for _, at := range f.mould.Block.Placements {
-			m, err := p.Make()
-			if err != nil {
-				t.Fatal(err)
-			}
-			frame := vec.Frame{Origin: vec.FromArray(at.Origin), X: vec.FromArray(at.X), Y: vec.FromArray(at.Y), Z: vec.FromArray(at.Z)}
-			for i, v := range m.V {
-				m.V[i] = frame.To(v)
-			}
-			for i, x := range voxel.Cells(m, g) {
-				in[i] = in[i] || x > 0
-			}
+	for _, p := range f.mould.Block.Placements {
+		for i, x := range voxel.Cells(f.master.Into(p.Vec()), g) {
+			in[i] = in[i] || x > 0
 		}
 	}
 	return in
 }
 
-func practised(t *testing.T, name string) practice {
+// practised pours a piece by the steady hand on the preview's cells and freezes it on cells of 0.75 mm. late is the largest, over the
+// quarter of the castings' cells that freezes first, of the time at which metal comes over the time at which the last of the cell is
+// solid when the cavity is full at once.
+func practised(t *testing.T, f *folder, name string) (d *pour.Filling, late float64) {
 	t.Helper()
-	f := example(t, name)
-	one := 1
-	s := f.setting
-	s.Fill, s.Pours = true, &one
-	filled, err := rig.Fill(context.Background(), f.mould, s, rig.Options{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	h := 0.75
-	s = f.setting
-	s.Cell = &h
-	frozen, err := rig.Freeze(context.Background(), f.mould, s, rig.Options{First: true})
-	if err != nil {
-		t.Fatal(err)
-	}
-	a, b := filled.Fields, frozen.Fields
+	r := filled(t, f, 0, steady)
+	a, b := r.Fields, f.first(t, 0.75).Fields
 	last := make([]float32, len(a.Time)) // s, by cells of the filling
-	in := castings(t, f, name, b.Grid)
+	in := f.castings(b.Grid)
 	for i, x := range b.Solid {
 		if x < 0 || !in[i] {
 			continue
@@ -86,15 +49,21 @@ func practised(t *testing.T, name string) practice {
 	}
 	slices.SortStableFunc(all, func(x, y cell) int { return cmp.Compare(x.solid, y.solid) })
 	thin := all[:len(all)/4]
-	var late []float64
+	var shares []float64
 	for _, c := range thin {
-		late = append(late, c.come/c.solid)
+		shares = append(shares, c.come/c.solid)
 	}
-	slices.Sort(late)
-	p := practice{&filled.Doc, late[len(late)-1]}
+	slices.Sort(shares)
+	d, late = &r.Doc, shares[len(shares)-1]
 	t.Logf("%s: fills to %.3f in %.2f s; the quarter of %d cells that freezes first is solid within %.1f s, metal comes by %.2f of that at the latest, %.2f in the middle",
-		name, p.doc.Middle.Castings.Median, p.doc.Middle.Time.Median, len(all), thin[len(thin)-1].solid, p.late, late[len(late)/2])
-	return p
+		name, d.Middle.Castings.Median, d.Middle.Time.Median, len(all), thin[len(thin)-1].solid, late, shares[len(shares)/2])
+	return d, late
+}
+
+// steady leaves the steady hand alone.
+func steady(s *pour.Setting) {
+	one := 1
+	s.Pours = &one
 }
 
 // TestCommonPractice: what casters say of every pour, as the computed ones have it. Metal reaches every thin end in well under a
@@ -105,38 +74,34 @@ func TestCommonPractice(t *testing.T) {
 		t.Skip("a minute; POURWRIGHT_FULL=1 runs it")
 	}
 	var times []float64
+	paused := func(d *pour.Filling) float64 {
+		return length(d.Meetings, func(m *pour.Meeting) bool { return m.Ladle })
+	}
 	for _, c := range []struct {
 		name string
 		hard bool // a staff of 1.2 mm: casters call it hard and expect a low yield
 	}{{"escutcheon", false}, {"escutcheon-thin", false}, {"figurine", true}, {"buckle", false}} {
-		p := practised(t, c.name)
-		times = append(times, p.doc.Middle.Time.Median)
-		if late := p.late > 1./3; late != c.hard {
-			t.Errorf("%s: metal comes to thin places by %.2f of their freezing time", c.name, p.late)
+		f := example(t, c.name)
+		d, late := practised(t, f, c.name)
+		times = append(times, d.Middle.Time.Median)
+		if (late > 1./3) != c.hard {
+			t.Errorf("%s: metal comes to thin places by %.2f of their freezing time", c.name, late)
+		}
+		if c.name != "buckle" {
+			continue
+		}
+		again := &filled(t, f, 0, func(s *pour.Setting) {
+			steady(s)
+			s.Pouring.Ladle, s.Pouring.Pause = plan.Ptr(4e3), 2
+		}).Doc
+		one, two := paused(d), paused(again)
+		t.Logf("charge %.1f cm3: a line of %.0f mm from one ladle, of %.0f from two with a pause of 2 s", d.Charge/1e3, one, two)
+		if one > 0 || !(two > 0) {
+			t.Errorf("one ladle leaves a line of %.1f mm, two with a pause of 2 s %.1f", one, two)
 		}
 	}
 	slices.Sort(times)
 	if m := (times[1] + times[2]) / 2; m < 1 || m > 3 {
 		t.Errorf("hand-sized moulds fill in %.2f s", times)
-	}
-	f := example(t, "buckle")
-	for _, pause := range []float64{0, 2} {
-		d := filled(t, f, 0, func(s *pour.Setting) {
-			one := 1
-			s.Pours = &one
-			if pause > 0 {
-				s.Pouring.Ladle, s.Pouring.Pause = plan.Ptr(4e3), pause
-			}
-		})
-		line := 0.0
-		for _, m := range d.Meetings {
-			if m.Ladle {
-				line += m.Length
-			}
-		}
-		t.Logf("pause of %g s: charge %.1f cm3, a line of %.0f mm", pause, d.Charge/1e3, line)
-		if (line > 0) != (pause > 0) {
-			t.Errorf("a pause of %g s between ladles leaves a line of %.1f mm", pause, line)
-		}
 	}
 }

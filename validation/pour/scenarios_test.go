@@ -29,14 +29,16 @@ func example(t *testing.T, name string) *folder {
 		if err != nil {
 			t.Fatal(err)
 		}
-		return planned(t, j, stl(t, m))
+		f := planned(t, j, stl(t, m))
+		f.master = m
+		return f
 	}
 	t.Fatalf("no example is called %s", name)
 	return nil
 }
 
 // filled computes the filling of a mould by one hand on cells of so many mm, at full size by all on the preview's cells.
-func filled(t *testing.T, f *folder, cell float64, change func(s *pour.Setting)) *pour.Filling {
+func filled(t *testing.T, f *folder, cell float64, change func(s *pour.Setting)) *rig.Filled {
 	t.Helper()
 	s := f.setting
 	one := 1
@@ -65,7 +67,18 @@ func filled(t *testing.T, f *folder, cell float64, change func(s *pour.Setting))
 	if !(math.Abs(m.Volume) <= 1e-10) || !(math.Abs(m.Energy) <= 1e-6) {
 		t.Errorf("of what was poured %g of the volume and %g of the heat are left over", m.Volume, m.Energy)
 	}
-	return d
+	return r
+}
+
+// length adds up those lines that are asked for, mm.
+func length(lines []pour.Meeting, asked func(m *pour.Meeting) bool) float64 {
+	l := 0.0
+	for i := range lines {
+		if asked(&lines[i]) {
+			l += lines[i].Length
+		}
+	}
+	return l
 }
 
 // cold adds up the lines along which two fronts do not become one, mm: the middle of the pours. One pour
@@ -73,13 +86,7 @@ func filled(t *testing.T, f *folder, cell float64, change func(s *pour.Setting))
 func cold(d *pour.Filling) float64 {
 	var all []float64
 	for _, x := range d.Runs {
-		l := 0.0
-		for _, m := range x.Meetings {
-			if m.Cold {
-				l += m.Length
-			}
-		}
-		all = append(all, l)
+		all = append(all, length(x.Meetings, func(m *pour.Meeting) bool { return m.Cold }))
 	}
 	slices.Sort(all)
 	return all[len(all)/2]
@@ -91,8 +98,8 @@ func TestEscutcheon(t *testing.T) {
 	if !full() {
 		t.Skip("two minutes; POURWRIGHT_FULL=1 runs it")
 	}
-	thick := filled(t, example(t, "escutcheon"), 0, nil)
-	thin := filled(t, example(t, "escutcheon-thin"), 0, nil)
+	thick := &filled(t, example(t, "escutcheon"), 0, nil).Doc
+	thin := &filled(t, example(t, "escutcheon-thin"), 0, nil).Doc
 	if x := thick.Middle.Castings.Median; x < 0.95 {
 		t.Errorf("the plate of 1.5 mm fills to %g", x)
 	}
@@ -112,9 +119,9 @@ func TestEscutcheon(t *testing.T) {
 // Source: common practice, no source.
 func TestFigurine(t *testing.T) {
 	f := example(t, "figurine")
-	vented := filled(t, f, 4, nil)
+	vented := &filled(t, f, 4, nil).Doc
 	f.mould.Block.Cuts = []plan.Cut{}
-	tight := filled(t, f, 4, func(s *pour.Setting) { s.Flow.Gap = 0 })
+	tight := &filled(t, f, 4, func(s *pour.Setting) { s.Flow.Gap = 0 }).Doc
 	a, b := &vented.Middle, &tight.Middle
 	if a.Castings.Median < 0.85 || a.Trapped.Median > 0.05 {
 		t.Errorf("with vents filled to %g, trapped %g", a.Castings.Median, a.Trapped.Median)
@@ -131,7 +138,7 @@ func TestBuckle(t *testing.T) {
 		t.Skip("a minute; POURWRIGHT_FULL=1 runs it")
 	}
 	f := example(t, "buckle")
-	d := filled(t, f, 0, nil)
+	d := &filled(t, f, 0, nil).Doc
 	if x := d.Middle.Castings.Median; x < 0.9 {
 		t.Errorf("filled to %g", x)
 	}
