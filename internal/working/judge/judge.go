@@ -38,8 +38,8 @@ type Facts struct {
 	Thinnest    float64 // by the calipers, mm; the mesh's own where 0
 	CastingMass float64 // g; 0 where there is no layout
 	Care        float64 // strain above which a release wants care; 0 where not known
-	Filled      bool    // the filling was computed
-	Frozen      bool    // the freezing was computed
+	Fill        plan.Fill
+	Frozen      bool // the freezing was computed
 	Findings    []plan.Finding
 }
 
@@ -81,11 +81,11 @@ func Judge(f Facts) Verdict {
 func uncomputed(f *Facts) (plan.Finding, bool) {
 	x := plan.Finding{Code: "not-computed", Severity: plan.Note, Say: "Filling and freezing were not computed.", Do: "Take the times as estimates and watch the first shot."}
 	switch {
-	case f.Filled && f.Frozen:
+	case f.Fill.Computed && f.Frozen:
 		return x, false
 	case f.Frozen:
 		x.Say, x.Do = "Filling was not computed: freezing starts from a full cavity.", "Watch the first shot for short places."
-	case f.Filled:
+	case f.Fill.Computed:
 		x.Say = "Freezing was not computed."
 	}
 	return x, true

@@ -18,7 +18,7 @@ func facts(t *testing.T, rubber, alloy, use, extra string) Facts {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return Facts{Job: j, Master: plan.Master{Thinnest: 4, Volume: 9000, Size: plan.P3{90, 30, 22}}, Filled: true, Frozen: true}
+	return Facts{Job: j, Master: plan.Master{Thinnest: 4, Volume: 9000, Size: plan.P3{90, 30, 22}}, Fill: plan.Fill{Computed: true}, Frozen: true}
 }
 
 func said(v Verdict) string {
@@ -59,6 +59,40 @@ func TestUseAndOrigin(t *testing.T) {
 	}
 }
 
+// TestThinSaysWhatThePourDoes: where the rule of thumb refuses a section, the computed filling stands beside it.
+func TestThinSaysWhatThePourDoes(t *testing.T) {
+	for _, c := range []struct {
+		mesh, calipers float64
+		share          *float64
+		says           []string
+		no             string
+	}{
+		{2, 1, plan.Ptr(0.982), []string{"high risk, it freezes"}, "Computed"},
+		{0.92, 0.9, plan.Ptr(0.982), []string{"0.9 mm by the calipers", "Computed"}, "scans"},
+		{1, 0, plan.Ptr(0.982), []string{"by experience", "Computed, the castings fill to 98.2 %.", "try one shot"}, "it freezes before it fills by experience"},
+		{1, 0, plan.Ptr(0.71), []string{"by experience", "Computed, the castings fill to 71 %."}, "try one shot"},
+		{1, 0, nil, []string{"high risk, it freezes"}, "Computed"},
+	} {
+		f := facts(t, "condensation-heat-30", "pewter-92-7-1", "decor", `origin="certified"`)
+		f.Master.Thinnest, f.Thinnest = c.mesh, c.calipers
+		f.Fill = plan.Fill{Computed: c.share != nil, CastShare: c.share}
+		v := Judge(f)
+		i := slices.IndexFunc(v.Findings, func(x plan.Finding) bool { return x.Code == "thin" })
+		if i < 0 || v.Findings[i].Severity != plan.Must || v.Verdict != plan.Care {
+			t.Fatalf("%+v", v)
+		}
+		text := v.Findings[i].Say + " " + v.Findings[i].Do
+		for _, s := range c.says {
+			if !strings.Contains(text, s) {
+				t.Errorf("%q lacks %q", text, s)
+			}
+		}
+		if strings.Contains(text, c.no) {
+			t.Errorf("%q has %q", text, c.no)
+		}
+	}
+}
+
 func TestPiece(t *testing.T) {
 	const sure = "origin=\"certified\""
 	clay, release := "clay", "release"
@@ -94,7 +128,7 @@ func TestPiece(t *testing.T) {
 			f.Job.Master.Show = []plan.P3{{5, 0.5, 0}, {5, 9, 0}}
 			f.Split.Line = [][]plan.P3{{{0, 0, 0}, {10, 0, 0}, {10, 0, 5}}}
 		}},
-		{"not computed", "condensation-heat-30", plan.Pour, "not-computed/note", func(f *Facts) { f.Filled = false }},
+		{"not computed", "condensation-heat-30", plan.Pour, "not-computed/note", func(f *Facts) { f.Fill.Computed = false }},
 		{"linked", "condensation-heat-30", plan.No, "linked/must", func(f *Facts) { f.Findings = []plan.Finding{{Code: "linked", Severity: plan.Must}} }},
 		{"shopping", "condensation-heat-30", plan.Pour, "masters/should ladle/should", func(f *Facts) {
 			f.Findings = []plan.Finding{{Code: "ladle", Severity: plan.Should}, {Code: "masters", Severity: plan.Should}}

@@ -39,6 +39,13 @@ func sections(f *Facts) []plan.Finding {
 		x.Severity = plan.Must
 		x.Say = fmt.Sprintf("The thinnest section has %.2g mm %s: high risk, it freezes before it fills.", t, how)
 		x.Do = "Thicken the master to 1.5 mm or more there, lay in a wire, or cast that part apart."
+		// What was poured is the mesh: it speaks for the section where it is as thin.
+		if c := f.Fill.CastShare; f.Fill.Computed && c != nil && f.Master.Thinnest <= t*(1+measured) {
+			x.Say = fmt.Sprintf("The thinnest section has %.2g mm %s: high risk, by experience it freezes before it fills. Computed, the castings fill to %s.", t, how, percent(*c))
+			if *c >= castLeast {
+				x.Do += " The computed pour gets in: try one shot in a warm mould before you give up the section."
+			}
+		}
 	}
 	if f.Thinnest > 0 {
 		x.Do = strings.TrimSuffix(x.Do, " Measure it with calipers: scans thicken thin parts.")

@@ -121,7 +121,7 @@ func (t *trace) noted() []plan.Finding {
 // facts is what the judge is told.
 func (t *trace) facts(list []plan.Finding, r parting.Rubber) judge.Facts {
 	p := t.plan
-	f := judge.Facts{Job: t.job, Master: p.Master, Split: p.Split, Thinnest: t.thin, Findings: list, Filled: p.Fill.Computed, Frozen: p.Freeze.Computed}
+	f := judge.Facts{Job: t.job, Master: p.Master, Split: p.Split, Thinnest: t.thin, Findings: list, Fill: p.Fill, Frozen: p.Freeze.Computed}
 	f.Master.Thinnest, f.Master.ThinnestAt = t.master.Wall.Length, t.master.Wall.At.Array() // the rules ask for walls, not for edges
 	f.Care, _ = r.Limits()
 	if p.Metal != nil {
