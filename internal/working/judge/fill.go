@@ -148,7 +148,7 @@ func (w *flow) meetings() {
 				fmt.Sprintf("Computed, the second ladle does not become one with the first here: %.0f mm of cold shut at %.0f °C.", m.Length, m.Coldest), "Fill from one ladle that holds the whole charge.")
 		case m.Cold:
 			w.find("cold-shut", plan.Should, &at, m.Coldest, w.liquidus,
-				fmt.Sprintf("Computed, two fronts meet here at %.0f °C over %.0f mm and do not become one.", m.Coldest, m.Length), "Warm the mould, pour faster, or move the ingate so that they meet where it does not show; a flow-off at this place carries the cold metal out.")
+				fmt.Sprintf("Computed, two fronts meet here at %.0f °C over %.0f mm and do not become one.", m.Coldest, m.Length), "Warm the mould, pour faster, or move the ingate so that the fronts meet where it does not show; a flow-off at this place carries the cold metal out.")
 		case m.Ladle:
 			w.find("cold-shut", plan.Should, &at, m.Coldest, w.liquidus,
 				fmt.Sprintf("Computed, the pause leaves a line of %.0f mm here.", m.Length), "Fill from one ladle, or shorten the pause.")
