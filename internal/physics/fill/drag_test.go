@@ -135,3 +135,39 @@ func TestAirInNextToNothing(t *testing.T) {
 		}
 	}
 }
+
+// TestNextToNothingBoundsNoStep: closed air in cells all but full, pressed by metal from below, bounds a step neither when it
+// shrinks, for its pressure stays, nor by more than what its pressure goes by when it grows; other air does by its volume.
+func TestNextToNothingBoundsNoStep(t *testing.T) {
+	const h, dt, u = 1e-3, 1e-4, 0.1
+	for _, x := range []struct{ share, up, want float64 }{
+		{1 - 1e-9, u, 0},
+		{1 - 1e-9, -u, 36 * u * dt / (slimmest * h)},
+		{0.5, u, 36 * u * dt / (0.5 * 108 * h)},
+		{0.5, -u, 36 * u * dt / (0.5 * 108 * h)},
+	} {
+		c, err := cells.Box([3]int{6, 6, 6}, h)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, make([]float64, c.Wall+1))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i := range c.N {
+			r.F[i] = 1
+			r.state[i] = metal
+			if c.I[i][2] >= 3 {
+				r.F[i], r.state[i] = x.share, hollow
+			}
+			if c.I[i][2] == 3 {
+				r.w[2][i] = x.up
+			}
+		}
+		r.regions(false)
+		r.rows()
+		if got := r.squeezed(dt); !(math.Abs(got-x.want) <= 1e-6*x.want) {
+			t.Errorf("air of %g cells, metal at %g m/s: %g of its volume, want %g", 108*(1-x.share), x.up, got, x.want)
+		}
+	}
+}

@@ -339,7 +339,7 @@ func fillKey(m *Mould, s *pour.Setting, h float64) string {
 }
 
 // fillRevision counts changes of the method after which kept pours no longer hold.
-const fillRevision = 8
+const fillRevision = 9
 
 // Fill computes the filling of a mould by the ensemble of hands, and where the
 // setting asks for it one pour of the steady hand on the full grid. Errors: kind Input where
