@@ -109,18 +109,26 @@ func TestStillAirVents(t *testing.T) {
 	}
 }
 
+// hollowBox is a shut box of 6 x 6 x 6 cells of h without metal.
+func hollowBox(t *testing.T, h float64) *Run {
+	t.Helper()
+	c, err := cells.Box([3]int{6, 6, 6}, h)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, make([]float64, c.Wall+1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
 // TestAirInNextToNothing: closed air whose cells are all but full keeps a pressure that is one, and what is taken
 // from it is accounted for.
 func TestAirInNextToNothing(t *testing.T) {
 	for _, share := range []float64{1 - 2e-16, 1 - 1e-12, 1 - 1e-6, 0.999} {
-		c, err := cells.Box([3]int{6, 6, 6}, 1e-3)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, make([]float64, c.Wall+1))
-		if err != nil {
-			t.Fatal(err)
-		}
+		r := hollowBox(t, 1e-3)
+		c := r.c
 		for i := range c.N {
 			r.F[i] = share
 		}
@@ -146,14 +154,8 @@ func TestNextToNothingBoundsNoStep(t *testing.T) {
 		{0.5, u, 36 * u * dt / (0.5 * 108 * h)},
 		{0.5, -u, 36 * u * dt / (0.5 * 108 * h)},
 	} {
-		c, err := cells.Box([3]int{6, 6, 6}, h)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := New(Problem{Cells: c, Metal: Metal{Density: 7000, Viscosity: 1.8e-3}, Gravity: vec.V3{Z: -9.81}}, make([]float64, c.Wall+1))
-		if err != nil {
-			t.Fatal(err)
-		}
+		r := hollowBox(t, h)
+		c := r.c
 		for i := range c.N {
 			r.F[i] = 1
 			r.state[i] = metal
