@@ -233,6 +233,12 @@ const (
 	tightest = 100
 )
 
+// elastic is the volume by which a pocket's pressure goes, m3.
+func (r *Run) elastic(x *Pocket) float64 {
+	h := r.c.H
+	return max(x.Volume, slimmest*(h*h*h))
+}
+
 // share gives the amounts of the old pockets to the new ones, by the void they have
 // in common.
 func (r *Run) share(old []Pocket, start bool) {
@@ -327,7 +333,7 @@ func (r *Run) share(old []Pocket, start bool) {
 			r.Sum.Enclosed.Let += x.Amount - m
 			x.Amount = m
 		}
-		v := max(x.Volume, slimmest*h3)
+		v := r.elastic(x)
 		if most := tightest * gas.Atmosphere * v; x.Amount > most {
 			r.Sum.Enclosed.Lost += x.Amount - most
 			x.Amount = most
@@ -448,7 +454,7 @@ func (r *Run) pocketRows(n int, dt, scale float64) {
 		}
 		q := n + int(a.row[k])
 		p := max(x.Over+gas.Atmosphere, 1e-3*gas.Atmosphere)
-		v := max(x.Volume, slimmest*c.H*h2)
+		v := r.elastic(x)
 		s := dt * p / v * h2 * y.Diag[q]
 		theta := s * s / (1 + s*s)
 		// 1/theta without a division by nothing: a pocket that stands all but still keeps its pressure
@@ -510,10 +516,12 @@ func (r *Run) squeezed(dt float64) float64 {
 			a.in[m] += u
 		}
 	}
-	worst, slim := 0.0, slimmest*c.H*c.H*c.H
-	for k, x := range a.list {
-		if a.row[k] >= 0 && x.Cells >= burst && !x.Vented && !(x.Volume < slim && a.in[k] >= 0) {
-			part := math.Abs(a.in[k]) * dt * c.H * c.H / max(x.Volume, slim)
+	worst := 0.0
+	for k := range a.list {
+		x := &a.list[k]
+		v := r.elastic(x)
+		if a.row[k] >= 0 && x.Cells >= burst && !x.Vented && !(x.Volume < v && a.in[k] >= 0) {
+			part := math.Abs(a.in[k]) * dt * c.H * c.H / v
 			if r.p.Quick && x.Cells < little {
 				part *= change / wild
 			}
